@@ -1,0 +1,102 @@
+// Package course is the drawn course: a line in a local plane with its
+// chainage, the distance along it from its first point.
+package course
+
+import (
+	"errors"
+	"math"
+	"sort"
+
+	"github.com/paulmach/orb"
+
+	"tautline/geo/earth"
+	"tautline/geo/track"
+)
+
+// Course is a drawn line without repeated points. Chainage is the map length
+// on WGS84 from the first point, in metres, strictly increasing. A Course is
+// not changed after New and is safe for concurrent use.
+type Course struct {
+	Name     string
+	Plane    earth.Plane
+	Points   orb.LineString // east, north in metres in Plane
+	Chainage []float64      // m
+	Heights  []float64      // m, NaN where the drawing gives none
+}
+
+// ErrTooShort says that a drawing has fewer than two different points.
+var ErrTooShort = errors.New("the course has fewer than two different points")
+
+// sameSpot is the distance in metres below which a point repeats the last one.
+const sameSpot = 0.01
+
+// New lays a drawn line into a plane around its middle and measures it.
+func New(name string, fixes []track.Fix) (*Course, error) {
+	if len(fixes) == 0 {
+		return nil, ErrTooShort
+	}
+	c := &Course{Name: name, Plane: earth.NewPlane(middle(fixes))}
+	var last earth.LatLon
+	for _, f := range fixes {
+		var at float64
+		if n := len(c.Points); n > 0 {
+			d := earth.Distance(last, f.At)
+			if d < sameSpot {
+				continue
+			}
+			at = c.Chainage[n-1] + d
+		}
+		last = f.At
+		c.Points = append(c.Points, c.Plane.To(f.At))
+		c.Chainage = append(c.Chainage, at)
+		c.Heights = append(c.Heights, f.Height)
+	}
+	if len(c.Points) < 2 {
+		return nil, ErrTooShort
+	}
+	return c, nil
+}
+
+// middle is the centre of the bounding box, with longitudes taken relative to
+// the first point so that a course across the antimeridian stays together.
+func middle(fixes []track.Fix) earth.LatLon {
+	first := fixes[0].At
+	lo, hi := earth.LatLon{Lat: first.Lat}, earth.LatLon{Lat: first.Lat}
+	for _, f := range fixes {
+		d := math.Remainder(f.At.Lon-first.Lon, 360)
+		lo.Lat, hi.Lat = math.Min(lo.Lat, f.At.Lat), math.Max(hi.Lat, f.At.Lat)
+		lo.Lon, hi.Lon = math.Min(lo.Lon, d), math.Max(hi.Lon, d)
+	}
+	return earth.LatLon{
+		Lat: (lo.Lat + hi.Lat) / 2,
+		Lon: math.Remainder(first.Lon+(lo.Lon+hi.Lon)/2, 360),
+	}
+}
+
+// Length is the map length of the whole drawn line in metres.
+func (c *Course) Length() float64 { return c.Chainage[len(c.Chainage)-1] }
+
+// Leg gives the index i of the piece Points[i]–Points[i+1] that holds a
+// chainage, and how far along that piece it lies, as a fraction. Chainages
+// beyond the ends belong to the first and the last piece.
+func (c *Course) Leg(at float64) (i int, fraction float64) {
+	i = sort.SearchFloat64s(c.Chainage, at) - 1
+	i = max(0, min(i, len(c.Points)-2))
+	return i, (at - c.Chainage[i]) / (c.Chainage[i+1] - c.Chainage[i])
+}
+
+// At gives the point at a chainage. Beyond the ends the first and the last
+// piece are continued straight on.
+func (c *Course) At(at float64) orb.Point {
+	i, t := c.Leg(at)
+	a, b := c.Points[i], c.Points[i+1]
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
+
+// Heading gives the direction of travel at a chainage, radians anticlockwise
+// from east.
+func (c *Course) Heading(at float64) float64 {
+	i, _ := c.Leg(at)
+	a, b := c.Points[i], c.Points[i+1]
+	return math.Atan2(b[1]-a[1], b[0]-a[0])
+}

@@ -1,0 +1,150 @@
+// Package earth knows the shape of the earth: lengths of short lines on the
+// WGS84 ellipsoid, and a local plane in metres to do geometry in.
+//
+// Positions are geodetic latitude and longitude in degrees on WGS84, as GPX
+// and GeoJSON give them. Everything else is in metres and radians.
+package earth
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// The WGS84 ellipsoid. Source: NIMA TR8350.2, third edition, table 3.1:
+// semi-major axis in metres, flattening, both by definition (exact).
+const (
+	SemiMajor  = 6378137.0
+	Flattening = 1 / 298.257223563
+	// ecc2 is the first eccentricity squared, f(2-f).
+	ecc2 = Flattening * (2 - Flattening)
+)
+
+// MeanRadius is (2a+b)/3 in metres, used only where a part in a hundred of a
+// small correction does not matter (altitude, plane distortion).
+const MeanRadius = SemiMajor * (1 - Flattening/3)
+
+// LatLon is a position on WGS84, in degrees. Latitude lies in [-90, 90],
+// longitude in [-180, 180]; readers check this, functions here do not.
+type LatLon struct {
+	Lat, Lon float64
+}
+
+const degree = math.Pi / 180
+
+// radii returns the meridian radius of curvature and the prime-vertical
+// radius, in metres, at a latitude in radians.
+func radii(phi float64) (meridian, primeVertical float64) {
+	s := math.Sin(phi)
+	w2 := 1 - ecc2*s*s
+	w := math.Sqrt(w2)
+	return SemiMajor * (1 - ecc2) / (w2 * w), SemiMajor / w
+}
+
+// wrap brings a longitude difference in degrees into [-180, 180], so that a
+// line across the antimeridian is as short as it is on the ground.
+func wrap(d float64) float64 {
+	if d > 180 {
+		return d - 360
+	}
+	if d < -180 {
+		return d + 360
+	}
+	return d
+}
+
+// Distance is the length in metres of the short line between two positions on
+// the ellipsoid, by the local radii at the middle latitude. Its error grows
+// with the cube of the length: 2e-9 m at 100 m, 1.3e-6 m at 1 km, 1.3 mm at
+// 10 km. Cut longer lines into pieces. Same positions give 0; NaN gives NaN.
+func Distance(a, b LatLon) float64 {
+	mid := (a.Lat + b.Lat) / 2 * degree
+	m, n := radii(mid)
+	return math.Hypot((b.Lat-a.Lat)*degree*m, wrap(b.Lon-a.Lon)*degree*n*math.Cos(mid))
+}
+
+// Length sums Distance along a line of positions.
+func Length(line []LatLon) float64 {
+	var sum float64
+	for i := 1; i < len(line); i++ {
+		sum += Distance(line[i-1], line[i])
+	}
+	return sum
+}
+
+// Plane is a plane that touches the ellipsoid at an origin: x east, y north,
+// in metres. Unlike latitude and longitude with one frozen scale it has no
+// error that grows linearly with distance; what remains (a shortening of
+// radial lines by (d/R)^2/2, 1 part in 10^5 at 28 km from the origin) is taken
+// out by Plane.Length. A Plane is a value and safe for concurrent use.
+type Plane struct {
+	Origin                         LatLon
+	sinLat, cosLat, sinLon, cosLon float64
+	x0, y0, z0                     float64
+}
+
+// NewPlane returns the plane that touches the ellipsoid at origin.
+func NewPlane(origin LatLon) Plane {
+	p := Plane{Origin: origin}
+	p.sinLat, p.cosLat = math.Sincos(origin.Lat * degree)
+	p.sinLon, p.cosLon = math.Sincos(origin.Lon * degree)
+	p.x0, p.y0, p.z0 = geocentric(origin)
+	return p
+}
+
+func geocentric(q LatLon) (x, y, z float64) {
+	sinLat, cosLat := math.Sincos(q.Lat * degree)
+	sinLon, cosLon := math.Sincos(q.Lon * degree)
+	n := SemiMajor / math.Sqrt(1-ecc2*sinLat*sinLat)
+	return n * cosLat * cosLon, n * cosLat * sinLon, n * (1 - ecc2) * sinLat
+}
+
+// To gives the plane coordinates (east, north) in metres of a position.
+func (p Plane) To(q LatLon) orb.Point {
+	x, y, z := geocentric(q)
+	x, y, z = x-p.x0, y-p.y0, z-p.z0
+	return orb.Point{
+		-p.sinLon*x + p.cosLon*y,
+		-p.sinLat*p.cosLon*x - p.sinLat*p.sinLon*y + p.cosLat*z,
+	}
+}
+
+// From is the inverse of To for points within some hundred kilometres of the
+// origin: it finds the position on the ellipsoid whose plane coordinates are
+// e, to better than a micrometre.
+func (p Plane) From(e orb.Point) LatLon {
+	m, n := radii(p.Origin.Lat * degree)
+	q := LatLon{p.Origin.Lat + e[1]/m/degree, p.Origin.Lon + e[0]/(n*math.Max(p.cosLat, 1e-9))/degree}
+	for range 12 {
+		f := p.To(q)
+		dx, dy := e[0]-f[0], e[1]-f[1]
+		phi := q.Lat * degree
+		m, n = radii(phi)
+		q.Lat += dy / m / degree
+		q.Lon += dx / (n * math.Max(math.Cos(phi), 1e-9)) / degree
+		if math.Abs(dx)+math.Abs(dy) < 1e-7 {
+			break
+		}
+	}
+	q.Lon = wrap(q.Lon)
+	return q
+}
+
+// Length is the length on the ellipsoid, in metres, of the straight piece
+// from a to b in the plane: the plane shortens lines that point away from the
+// origin, and this gives that back. Within 30 km of the origin and for pieces
+// up to 1 km it agrees with Distance within 1 part in 10^7.
+func (p Plane) Length(a, b orb.Point) float64 {
+	dx, dy := b[0]-a[0], b[1]-a[1]
+	radial := ((a[0]+b[0])*dx + (a[1]+b[1])*dy) / 2
+	d2 := dx*dx + dy*dy
+	return math.Sqrt(d2 + radial*radial/(MeanRadius*MeanRadius))
+}
+
+// OnSurface turns a map length in metres into the length a measuring wheel
+// rolls off on a road at a mean height above the ellipsoid (m) that climbs or
+// falls by rise (m) over that length: (1 + h/R) for the altitude and the
+// hypotenuse for the gradient. +0.125 % at 5 %, +0.025 % at 1600 m.
+func OnSurface(mapLength, height, rise float64) float64 {
+	return math.Hypot(mapLength*(1+height/MeanRadius), rise)
+}
