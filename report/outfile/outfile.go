@@ -1,0 +1,163 @@
+// Package outfile writes output files whole or not at all: under a temporary
+// name in the same folder, renamed when everything has been written. It never
+// writes over a file that the run has read.
+package outfile
+
+import (
+	"errors"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"tautline/geo/inputerr"
+)
+
+// A Set collects the files of one run in memory and writes them together at
+// the end. The zero Set is ready. It is not safe for concurrent use.
+type Set struct {
+	inputs []string
+	files  []file
+}
+
+type file struct {
+	path    string
+	content []byte
+}
+
+// Input names a file that the run reads, so that it is never written over.
+// "" and "-" (standard input) are ignored.
+func (s *Set) Input(path string) {
+	if path != "" && path != "-" {
+		s.inputs = append(s.inputs, path)
+	}
+}
+
+// Add plans a file. The content is kept, not copied, until Write.
+func (s *Set) Add(path string, content []byte) {
+	s.files = append(s.files, file{path, content})
+}
+
+// Check says whether the planned path could be written: the folder exists,
+// the path is no folder, and it is none of the inputs under any name. Call it
+// before long work, so that a mistyped path is told at once.
+func (s *Set) Check(path string) error {
+	bad := func(what, advice string) error {
+		return &inputerr.Error{File: path, What: what, Advice: advice}
+	}
+	if path == "" {
+		return bad("the name of the output file is empty", "give a file name")
+	}
+	dir := filepath.Dir(path)
+	switch in, err := os.Stat(dir); {
+	case errors.Is(err, fs.ErrNotExist):
+		return bad("the folder "+dir+" does not exist", "create it first, or choose another place")
+	case err != nil:
+		return &inputerr.Error{File: path, What: "the folder " + dir + " cannot be used", Cause: err}
+	case !in.IsDir():
+		return bad(dir+" is a file, not a folder", "choose another place")
+	}
+	out, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	if err != nil {
+		return &inputerr.Error{File: path, What: "the output file cannot be used: " + reason(err), Cause: err}
+	}
+	if out.IsDir() {
+		return bad("this is a folder, not a file", "add a file name")
+	}
+	if !out.Mode().IsRegular() {
+		return bad("this is a device or a pipe, and output files are put in place by renaming", "give the name of an ordinary file")
+	}
+	for _, name := range s.inputs {
+		if in, err := os.Stat(name); err == nil && os.SameFile(in, out) {
+			return bad("this file is an input of the same run", "choose another name for the output")
+		}
+	}
+	return nil
+}
+
+// Write writes all planned files or none: every file is first written under a
+// temporary name beside its place, and only when all of them are complete are
+// they renamed. After an error no temporary file is left behind. Renaming one
+// after the other is the one step that cannot be undone: if the system refuses
+// the second rename, the first file is in place, and the error says which is
+// not.
+func (s *Set) Write() error {
+	seen := map[string]bool{}
+	for _, f := range s.files {
+		if err := s.Check(f.path); err != nil {
+			return err
+		}
+		if clean := filepath.Clean(f.path); seen[clean] {
+			return &inputerr.Error{File: f.path, What: "two outputs have this name", Advice: "give each its own"}
+		} else {
+			seen[clean] = true
+		}
+	}
+	var ready []string
+	undo := func() {
+		for _, name := range ready {
+			_ = os.Remove(name)
+		}
+	}
+	for _, f := range s.files {
+		name, err := writeBeside(f.path, f.content)
+		if err != nil {
+			undo()
+			return &inputerr.Error{File: f.path, What: "the file cannot be written: " + reason(err), Advice: "nothing was written", Cause: err}
+		}
+		ready = append(ready, name)
+	}
+	for i, f := range s.files {
+		if err := os.Rename(ready[i], f.path); err != nil {
+			ready = ready[i:]
+			undo()
+			return &inputerr.Error{File: f.path, What: "the file cannot be put in place: " + reason(err), Cause: err}
+		}
+	}
+	return nil
+}
+
+// writeBeside writes content to a new file in the folder of path and gives
+// the new file's name. An existing file's permissions are kept.
+func writeBeside(path string, content []byte) (name string, err error) {
+	f, err := os.CreateTemp(filepath.Dir(path), ".tautline-*.part")
+	if err != nil {
+		return "", err
+	}
+	defer func() {
+		if err != nil {
+			_ = f.Close()
+			_ = os.Remove(f.Name())
+		}
+	}()
+	if _, err = f.Write(content); err != nil {
+		return "", err
+	}
+	mode := fs.FileMode(0o644)
+	if old, err := os.Stat(path); err == nil {
+		mode = old.Mode().Perm()
+	}
+	if err = f.Chmod(mode); err != nil {
+		return "", err
+	}
+	if err = f.Sync(); err != nil {
+		return "", err
+	}
+	return f.Name(), f.Close()
+}
+
+// reason is the system's own word for what went wrong, without the temporary
+// name that means nothing to the user.
+func reason(err error) string {
+	var p *fs.PathError
+	if errors.As(err, &p) {
+		return p.Err.Error()
+	}
+	var l *os.LinkError
+	if errors.As(err, &l) {
+		return l.Err.Error()
+	}
+	return err.Error()
+}
