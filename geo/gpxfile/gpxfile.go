@@ -75,11 +75,16 @@ func Open(path string) (*File, error) {
 // *inputerr.Error. It takes time and memory in proportion to the file and
 // leaves r wherever it stopped.
 func Read(name string, r io.Reader) (*File, error) {
+	return read(name, r, chunk)
+}
+
+// read reads a file in pieces of so many points.
+func read(name string, r io.Reader, piece int) (*File, error) {
 	head := bufio.NewReaderSize(r, 1<<16)
 	if err := sniff(name, head); err != nil {
 		return nil, err
 	}
-	g := newGuard(name, head)
+	g := newGuard(name, head, piece)
 	if err := g.root(); err != nil {
 		return nil, err
 	}

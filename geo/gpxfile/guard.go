@@ -34,6 +34,7 @@ type guard struct {
 	line, col int // where the token in hand starts
 
 	points, parts, inPiece int
+	piece                  int // how many elements make a piece
 	attrs                  [2]xml.Attr
 	label                  int // bytes of the name in hand
 	text                   []byte
@@ -143,9 +144,9 @@ func (l *limitedReader) Read(p []byte) (int, error) {
 	return n, err
 }
 
-func newGuard(file string, r io.Reader) *guard {
+func newGuard(file string, r io.Reader, piece int) *guard {
 	l := &limitedReader{r: r}
-	g := &guard{file: file, limited: l, in: xml.NewDecoder(l)}
+	g := &guard{file: file, piece: piece, limited: l, in: xml.NewDecoder(l)}
 	g.in.CharsetReader = func(label string, in io.Reader) (io.Reader, error) {
 		switch l := strings.ToLower(label); {
 		case strings.HasPrefix(l, "utf-16"), strings.HasPrefix(l, "utf-32"), strings.HasPrefix(l, "ucs"), strings.HasPrefix(l, "iso-10646"):
@@ -343,7 +344,7 @@ func (g *guard) Token() (xml.Token, error) {
 	}
 	for {
 		parent := g.stack[len(g.stack)-1]
-		if g.inPiece >= chunk && parent != inLabel && parent != inMetadata && parent != inWaypoint && parent != inRoutePoint && parent != inTrackPoint {
+		if g.inPiece >= g.piece && parent != inLabel && parent != inMetadata && parent != inWaypoint && parent != inRoutePoint && parent != inTrackPoint {
 			g.inPiece = 0
 			g.closing = len(g.stack)
 			return g.Token()
