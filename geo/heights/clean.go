@@ -1,0 +1,298 @@
+package heights
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// lattice finds the step in metres on which all heights lie, 0 when it is too
+// fine to matter or there is none.
+func lattice(samples []Sample) float64 {
+	const finest = 0.2
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, s := range samples {
+		lo, hi = math.Min(lo, s.Height), math.Max(hi, s.Height)
+	}
+	for _, q := range []float64{10, 5, 2, 1, 0.5, 0.3048, 0.25, finest} {
+		tolerance := 1e-6
+		if q == 0.3048 { // feet turned into metres with two or three decimals
+			tolerance = 0.006
+		}
+		on := hi-lo > 1.5*q
+		for _, s := range samples {
+			if !on {
+				break
+			}
+			on = math.Abs(s.Height-q*math.Round(s.Height/q)) <= tolerance
+		}
+		if on {
+			return q
+		}
+	}
+	return 0
+}
+
+// ramps turns the staircase of rounded heights into the slopes between its
+// steps: where a run of equal heights ends, the road passes midway between
+// the two values. Runs at a top or in a hollow keep their value in their
+// middle. Short runs mean that noise, not rounding, makes the steps; then the
+// samples stay as they are.
+func ramps(samples []Sample) ([]Sample, bool) {
+	type knot struct{ at, height float64 }
+	type run struct{ from, to int }
+	var runs []run
+	for i := range samples {
+		if i > 0 && samples[i].Height == samples[i-1].Height {
+			runs[len(runs)-1].to = i
+		} else {
+			runs = append(runs, run{i, i})
+		}
+	}
+	if len(samples) < 4*len(runs) || len(runs) < 2 {
+		return samples, false
+	}
+	value := func(r run) float64 { return samples[r.from].Height }
+	middle := func(r run) float64 { return (samples[r.from].At + samples[r.to].At) / 2 }
+	var knots []knot
+	for i, r := range runs {
+		top := i == 0 || i == len(runs)-1 || (value(r) > value(runs[i-1])) == (value(r) > value(runs[i+1]))
+		if top {
+			knots = append(knots, knot{middle(r), value(r)})
+		}
+		if i+1 < len(runs) {
+			next := runs[i+1]
+			knots = append(knots, knot{(samples[r.to].At + samples[next.from].At) / 2, (value(r) + value(next)) / 2})
+		}
+	}
+	out := slices.Clone(samples)
+	k := 0
+	for i := range out {
+		for k+1 < len(knots) && knots[k+1].at < out[i].At {
+			k++
+		}
+		a, b := knots[k], knots[min(k+1, len(knots)-1)]
+		switch {
+		case out[i].At <= a.at || b.at <= a.at:
+			out[i].Height = a.height
+		case out[i].At >= b.at:
+			out[i].Height = b.height
+		default:
+			out[i].Height = a.height + (b.height-a.height)*(out[i].At-a.at)/(b.at-a.at)
+		}
+	}
+	return out, true
+}
+
+// gather puts samples that lie in the same cell into one node.
+func gather(samples []Sample, cell float64) []node {
+	var nodes []node
+	last := -1
+	for _, s := range samples {
+		c := int(s.At / cell)
+		if c != last {
+			nodes = append(nodes, node{})
+			last = c
+		}
+		n := &nodes[len(nodes)-1]
+		n.weight++
+		n.at += (s.At - n.at) / n.weight
+		n.height += (s.Height - n.height) / n.weight
+	}
+	return nodes
+}
+
+// grid gives the height in every cell, moved from the node's own chainage to
+// the cell's middle along the slope of the surroundings; NaN where there is
+// no node.
+func grid(nodes []node, cell float64, count int) []float64 {
+	out := make([]float64, count)
+	for i := range out {
+		out[i] = math.NaN()
+	}
+	for i, n := range nodes {
+		c := min(int(n.at/cell), count-1)
+		a, b := nodes[max(0, i-4)], nodes[min(len(nodes)-1, i+4)]
+		slope := 0.0
+		if b.at > a.at {
+			slope = (b.height - a.height) / (b.at - a.at)
+		}
+		out[c] = n.height + slope*((float64(c)+0.5)*cell-n.at)
+	}
+	return out
+}
+
+// filled closes the gaps of a grid by straight lines.
+func filled(cells []float64) []float64 {
+	out := slices.Clone(cells)
+	last := -1
+	for i, v := range cells {
+		if math.IsNaN(v) {
+			continue
+		}
+		for j := last + 1; j < i; j++ {
+			if last < 0 {
+				out[j] = v
+			} else {
+				out[j] = cells[last] + (v-cells[last])*float64(j-last)/float64(i-last)
+			}
+		}
+		last = i
+	}
+	for j := last + 1; j < len(out); j++ {
+		out[j] = out[max(last, 0)]
+	}
+	return out
+}
+
+// What no road does. The figures are choices, stated in Method and Notes.
+const (
+	cliffSlope   = 0.15  // steeper than this over cliffRun on both sides is no road
+	cliffRun     = 30.0  // m
+	longestCliff = 120.0 // m; what is steep for longer is taken for a road
+	longestGap   = 400.0 // m, the longest dip or hump that is bridged
+	stepSlope    = 0.30  // steeper than this, once, is a step in the record
+	leastStep    = 4.0   // m
+	leastHump    = 3.0   // m
+	// A dip or hump of width W between straight shoulders is no road when it
+	// is deeper than W squared over this (m): its gradient would change by
+	// more than 4 pi percent per this many centimetres, sharper than the
+	// vertical curves of streets.
+	humpRadius = 3000.0
+	certain    = 6.0 // standard deviations of noise
+)
+
+// stretch is a range of cells, both ends included.
+type stretch struct{ from, to int }
+
+// cliff is a place that is steeper than roads get.
+type cliff struct {
+	stretch
+	jump float64 // m
+}
+
+// oddities are what a grid shows that no road does.
+type oddities struct {
+	bridged []stretch // dips and humps to draw the road across
+	steps   []cliff   // jumps of the record
+}
+
+// find looks for oddities in a filled grid with this noise.
+func find(z []float64, cell float64, n noise) oddities {
+	var o oddities
+	count := len(z)
+	w := max(1, int(math.Round(cliffRun/cell)))
+	run := float64(w) * cell
+	sure := certain * math.Sqrt(2*n.variogram(run))
+	var cliffs []cliff
+	for i := 0; i+w < count; i++ {
+		rise := z[i+w] - z[i]
+		if math.Abs(rise) < cliffSlope*run || math.Abs(rise) < sure {
+			continue
+		}
+		if k := len(cliffs) - 1; k >= 0 && i <= cliffs[k].to && (cliffs[k].jump > 0) == (rise > 0) {
+			cliffs[k].to = i + w
+			cliffs[k].jump = z[i+w] - z[cliffs[k].from]
+			continue
+		}
+		cliffs = append(cliffs, cliff{stretch{i, i + w}, rise})
+	}
+	// The window reaches over the foot; what is left flat does not belong.
+	kept := cliffs[:0]
+	for _, c := range cliffs {
+		if float64(c.to-c.from)*cell <= longestCliff+2*run {
+			kept = append(kept, c)
+		}
+	}
+	cliffs = kept
+	for k := 0; k < len(cliffs); k++ {
+		a := cliffs[k]
+		if k+1 < len(cliffs) {
+			b := cliffs[k+1]
+			width := float64(b.to-a.from) * cell
+			left := z[b.to] - z[a.from]
+			if (a.jump > 0) != (b.jump > 0) && width <= longestGap+2*run &&
+				math.Abs(left) < math.Max(0.5*math.Min(math.Abs(a.jump), math.Abs(b.jump)), math.Sqrt(2)*sure/certain) {
+				o.bridged = append(o.bridged, stretch{a.from + 1, b.to - 1})
+				k++
+				continue
+			}
+		}
+		if s, ok := step(z, cell, a, sure); ok {
+			o.steps = append(o.steps, s)
+		}
+	}
+	o.bridged = append(o.bridged, humps(z, cell, n)...)
+	return o
+}
+
+// step tells whether a cliff is a jump of the record: a rise within few cells
+// that is still there beyond what the slopes on both sides explain.
+func step(z []float64, cell float64, c cliff, sure float64) (cliff, bool) {
+	// Narrow to the steepest pair of cells with its neighbours.
+	best, at := 0.0, c.from
+	for i := c.from; i < c.to; i++ {
+		if d := math.Abs(z[i+1] - z[i]); d > best {
+			best, at = d, i
+		}
+	}
+	from, to := max(0, at-1), min(len(z)-1, at+2)
+	const side = 6
+	if from < side || to+side >= len(z) {
+		return c, false
+	}
+	slope := ((z[from]-z[from-side])/side + (z[to+side]-z[to])/side) / 2
+	jump := z[to] - z[from] - slope*float64(to-from)
+	if math.Abs(jump) < math.Max(leastStep, sure) || best < stepSlope*cell || best < 0.5*math.Abs(jump) {
+		return c, false
+	}
+	return cliff{stretch{at, at + 1}, jump}, true
+}
+
+// humps finds dips and humps that are too sharp for a road although their
+// sides are not steep enough for a cliff: straight shoulders on both sides,
+// continued, both miss the middle to the same side.
+func humps(z []float64, cell float64, n noise) []stretch {
+	var out []stretch
+	lastA := 0
+	for _, half := range []float64{20, 30, 50, 75, 100} {
+		a := int(math.Round(half / cell))
+		if a < 1 || a == lastA {
+			continue
+		}
+		lastA = a
+		width := 2 * float64(a) * cell
+		sd := math.Sqrt(2 * n.variogram(float64(a)*cell))
+		least := math.Max(math.Max(leastHump, width*width/humpRadius), certain*sd)
+		for i := 2 * a; i+2*a < len(z); i++ {
+			chord := z[i] - (z[i-a]+z[i+a])/2
+			if math.Abs(chord) < least {
+				continue
+			}
+			left := z[i] - (2*z[i-a] - z[i-2*a])
+			right := z[i] - (2*z[i+a] - z[i+2*a])
+			sign := math.Copysign(1, chord)
+			if sign*left >= least && sign*right >= least {
+				out = append(out, stretch{i - a + 1, i + a - 1})
+			}
+		}
+	}
+	return out
+}
+
+// merged sorts stretches and joins those that touch.
+func merged(s []stretch) []stretch {
+	slices.SortFunc(s, func(a, b stretch) int { return a.from - b.from })
+	var out []stretch
+	for _, x := range s {
+		if k := len(out) - 1; k >= 0 && x.from <= out[k].to+1 {
+			out[k].to = max(out[k].to, x.to)
+		} else {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// place writes a chainage for a note.
+func place(at float64) string { return fmt.Sprintf("%.2f km", at/1000) }

@@ -1,0 +1,671 @@
+// Package heights makes a road profile out of heights that were measured or
+// looked up along a course: noisy, rounded, partly missing, from satellites,
+// a barometer or terrain tiles.
+//
+// Summed as they stand, such heights are mostly hills that are not there:
+// white noise of standard deviation s adds 0.56 s of climb per sample. The
+// profile is the most likely road under a model of road and noise whose
+// scales are taken from the heights themselves (spectrum.go), smoothed over
+// the whole course at once (smooth.go), after rounding steps, jumps of the
+// record and dips or humps that no road has are taken out (clean.go). Rises
+// below a threshold that follows from the noise that remains are not counted
+// as climbs: between the turning points that pass it the road only rises or
+// only falls (climb.go). Method and Notes say in words what was done.
+//
+// Heights may be above the geoid or above the ellipsoid. The difference
+// between the two changes by less than 0.1 m per kilometre nearly everywhere,
+// so gradients do not care; a course's length on the surface changes by less
+// than 0.002 % for a hundred metres of height.
+package heights
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"tautline/geo/earth"
+	"tautline/geo/interval"
+)
+
+// Sample is one height along a course.
+type Sample struct {
+	At     float64 // chainage, m
+	Height float64 // m, NaN when missing
+}
+
+// Source is where heights come from, a hint for the model of their noise.
+type Source int
+
+// Sources. Unknown judges by the heights alone.
+const (
+	Unknown Source = iota
+	Terrain
+	Barometer
+	Satellite
+)
+
+// String gives the source in words.
+func (s Source) String() string {
+	switch s {
+	case Terrain:
+		return "terrain tiles"
+	case Barometer:
+		return "a barometer"
+	case Satellite:
+		return "satellites"
+	}
+	return "an unnamed source"
+}
+
+// Options steer New. The zero value is the default.
+type Options struct {
+	Source Source
+	// Loop says that start and finish are the same place, so that a difference
+	// between their heights is drift and is taken out evenly.
+	Loop bool
+	// Threshold in metres replaces the least rise that counts as a climb; 0
+	// derives it from the noise.
+	Threshold float64
+}
+
+// Hill is a climb that stands out of the noise.
+type Hill struct {
+	Foot, Crest float64           // chainage, m
+	Rise        interval.Estimate // m
+}
+
+// Profile is the height of the road along a course. It is not changed after
+// New and is safe for concurrent use.
+type Profile struct {
+	length    float64
+	known     bool
+	coverage  float64
+	at        []float64 // m, ascending, first 0, last length
+	height    []float64 // m
+	up, down  []float64 // m, climb and descent from the start
+	hidden    []float64 // m, rises of the smoothed line that did not count, from the start
+	variance  []float64 // m2, of the height at a node, the slow part aside
+	turns     []int     // nodes
+	slow      amount
+	threshold float64
+	method    string
+	notes     []string
+	cell      float64
+}
+
+// Limits.
+const (
+	lowest, highest = -500.0, 9000.0 // m; beyond them a height is a marker for "none"
+	leastCell       = 10.0           // m
+	mostCells       = 20_000
+	// leastRise is the threshold for climbs where the noise allows a lower one.
+	leastRise = 1.0
+	nearby    = 100.0 // m, a chainage this close to a sample is covered
+	// gradientWindow is the length in metres over which Gradient is taken.
+	gradientWindow = 40.0
+)
+
+// New makes a profile of a course of the given map length (m, positive) from
+// samples in any order. Samples beyond the ends by more than a metre, and
+// lengths or options that are no numbers, are errors; heights that are NaN or
+// outside -500 to 9000 m count as missing. Without any height the profile is
+// flat at 0 m and Known is false. The samples are not changed.
+func New(samples []Sample, length float64, o Options) (*Profile, error) {
+	if !(length > 0) || math.IsInf(length, 1) {
+		return nil, fmt.Errorf("length of %g m for a height profile is not positive", length)
+	}
+	if !(o.Threshold >= 0) || o.Threshold > 1000 {
+		return nil, fmt.Errorf("climb threshold of %g m is not between 0 and 1000", o.Threshold)
+	}
+	good := make([]Sample, 0, len(samples))
+	for _, s := range samples {
+		if !(s.At >= -1 && s.At <= length+1) {
+			return nil, fmt.Errorf("height sample at chainage %g m is off the course of %g m", s.At, length)
+		}
+		if s.Height > lowest && s.Height < highest {
+			good = append(good, Sample{math.Max(0, math.Min(length, s.At)), s.Height})
+		}
+	}
+	byPlace := func(a, b Sample) int {
+		switch {
+		case a.At < b.At:
+			return -1
+		case a.At > b.At:
+			return 1
+		}
+		return 0
+	}
+	if !slices.IsSortedFunc(good, byPlace) {
+		slices.SortStableFunc(good, byPlace)
+	}
+	p := &Profile{length: length, threshold: o.Threshold}
+	if len(good) < 2 || good[len(good)-1].At-good[0].At < 1 {
+		p.unknown(good, len(samples))
+		return p, nil
+	}
+	p.known = true
+	p.cover(good, len(samples))
+	p.build(good, o)
+	return p, nil
+}
+
+// unknown makes the flat profile of a course without heights.
+func (p *Profile) unknown(good []Sample, given int) {
+	h := 0.0
+	if len(good) > 0 {
+		h = good[0].Height
+	}
+	p.at, p.height = []float64{0, p.length}, []float64{h, h}
+	p.up, p.down, p.hidden, p.variance = make([]float64, 2), make([]float64, 2), make([]float64, 2), make([]float64, 2)
+	p.method = "no heights are known; the course is taken as flat"
+	if given > 0 {
+		p.notes = append(p.notes, fmt.Sprintf("of %d height samples %d can be used, too few for a profile", given, len(good)))
+	}
+}
+
+// cover measures how much of the course lies near a sample.
+func (p *Profile) cover(good []Sample, given int) {
+	covered, last := 0.0, 0.0
+	widest, where := 0.0, 0.0
+	for i, s := range good {
+		from := math.Max(last, s.At-nearby)
+		to := math.Min(p.length, s.At+nearby)
+		covered += math.Max(0, to-from)
+		last = math.Max(last, to)
+		if i > 0 {
+			if gap := s.At - good[i-1].At; gap > widest {
+				widest, where = gap, good[i-1].At
+			}
+		}
+	}
+	p.coverage = covered / p.length
+	if missing := given - len(good); missing > 0 {
+		p.notes = append(p.notes, fmt.Sprintf("%d of %d samples have no usable height", missing, given))
+	}
+	if widest > 500 {
+		p.notes = append(p.notes, fmt.Sprintf("no heights for %.0f m from %s on; the road is drawn straight across", widest, place(where)))
+	}
+	if gap := good[0].At; gap > 500 {
+		p.notes = append(p.notes, fmt.Sprintf("no heights before %s; the road is taken as level there", place(gap)))
+	}
+	if last := good[len(good)-1].At; p.length-last > 500 {
+		p.notes = append(p.notes, fmt.Sprintf("no heights after %s; the road is taken as level there", place(last)))
+	}
+}
+
+// cellFor chooses the spacing of the nodes: the usual distance of samples, at
+// least leastCell.
+func cellFor(good []Sample, length float64) float64 {
+	gaps := make([]float64, 0, len(good))
+	for i := 1; i < len(good); i++ {
+		gaps = append(gaps, good[i].At-good[i-1].At)
+	}
+	slices.Sort(gaps)
+	cell := math.Max(leastCell, gaps[len(gaps)/2])
+	return math.Max(math.Min(cell, length/4), length/mostCells)
+}
+
+// build smooths.
+func (p *Profile) build(good []Sample, o Options) {
+	quantum := lattice(good)
+	if quantum > 0 {
+		var done bool
+		if good, done = ramps(good); done {
+			p.notes = append(p.notes, fmt.Sprintf("the heights are rounded to %.2g m; the road is drawn through the middle of the steps", quantum))
+		}
+	}
+	cell := cellFor(good, p.length)
+	p.cell = cell
+	count := max(1, int(math.Ceil(p.length/cell)))
+	nodes := gather(good, cell)
+	cells := grid(nodes, cell, count)
+	m := estimate(cells, cell, o.Source)
+
+	// Oddities first, as they would pull the road towards them.
+	odd := find(filled(cells), cell, m.noise)
+	for _, s := range odd.steps {
+		at := float64(s.to) * cell
+		for i := range nodes {
+			if nodes[i].at >= at {
+				nodes[i].height -= s.jump
+			}
+		}
+		p.notes = append(p.notes, fmt.Sprintf("a jump of %+.1f m at %s is taken for a fault of the record and removed", s.jump, place(at)))
+	}
+	out := p.bridge(merged(odd.bridged), cell, count)
+	if len(odd.steps) > 0 || out != nil {
+		kept := nodes[:0]
+		for _, n := range nodes {
+			if out == nil || !out[min(int(n.at/cell), count-1)] {
+				kept = append(kept, n)
+			}
+		}
+		nodes = kept
+		cells = grid(nodes, cell, count)
+	}
+	if o.Loop {
+		p.close(nodes, o.Source)
+	}
+	// The mean slope is taken out and put back, so that the model's road has
+	// none to explain.
+	a, b := line(nodes)
+	for i := range nodes {
+		nodes[i].height -= a + b*nodes[i].at
+	}
+	for i := range cells {
+		cells[i] -= a + b*(float64(i)+0.5)*cell
+	}
+	all := p.stations(nodes, cells, cell, count)
+	local := localVariance(cells, cell, m)
+	variance := make([]float64, len(all))
+	for i, n := range all {
+		variance[i] = local[min(int(n.at/cell), count-1)]
+	}
+	trust := make([]float64, len(all))
+	for i := range trust {
+		trust[i] = 1
+	}
+	k := newSmoother(m)
+	res := k.run(all, variance, trust)
+	if n := distrust(res.misfit, trust); n > 0 {
+		res = k.run(all, variance, trust)
+		p.notes = append(p.notes, fmt.Sprintf("%d heights lie far off the road and hardly count", n))
+	}
+	p.at = make([]float64, len(all))
+	p.height = res.height
+	p.variance = res.level
+	for i, n := range all {
+		p.at[i] = n.at
+		p.height[i] += a + b*n.at
+	}
+	p.slow = m.noise.of(slow)
+	if p.slow.variance == 0 {
+		p.slow.scale = slowScale
+	}
+	p.settle(o.Threshold)
+	p.describe(m, o, cell)
+}
+
+// bridge marks the cells whose heights are left out.
+func (p *Profile) bridge(stretches []stretch, cell float64, count int) []bool {
+	if len(stretches) == 0 {
+		return nil
+	}
+	total := 0
+	for _, s := range stretches {
+		total += s.to - s.from + 1
+	}
+	if 5*total > count {
+		p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
+		return nil
+	}
+	out := make([]bool, count)
+	for _, s := range stretches {
+		for i := s.from; i <= s.to; i++ {
+			out[i] = true
+		}
+		p.notes = append(p.notes, fmt.Sprintf("between %s and %s the heights dip or rise more sharply than roads do, as terrain does under a bridge or beside a cutting; the road is drawn across",
+			place(float64(s.from)*cell), place(float64(s.to+1)*cell)))
+	}
+	return out
+}
+
+// close takes the difference between finish and start out evenly.
+func (p *Profile) close(nodes []node, source Source) {
+	if source == Terrain || len(nodes) < 10 {
+		return
+	}
+	first, last := nodes[0], nodes[len(nodes)-1]
+	if last.at-first.at < 0.9*p.length {
+		return
+	}
+	mean := func(n []node) float64 {
+		h := make([]float64, len(n))
+		for i := range n {
+			h[i] = n[i].height
+		}
+		slices.Sort(h)
+		return h[len(h)/2]
+	}
+	error := mean(nodes[len(nodes)-5:]) - mean(nodes[:5])
+	if math.Abs(error) < 0.5 || math.Abs(error) > 50 {
+		return
+	}
+	for i := range nodes {
+		nodes[i].height -= error * (nodes[i].at - first.at) / (last.at - first.at)
+	}
+	p.notes = append(p.notes, fmt.Sprintf("start and finish are the same place, but the heights differ by %+.1f m; the drift is taken out evenly", error))
+}
+
+// line is the least-squares straight line through nodes.
+func line(nodes []node) (a, b float64) {
+	var n, sx, sy float64
+	for _, x := range nodes {
+		n++
+		sx += x.at
+		sy += x.height
+	}
+	sx, sy = sx/n, sy/n
+	var xx, xy float64
+	for _, x := range nodes {
+		xx += (x.at - sx) * (x.at - sx)
+		xy += (x.at - sx) * (x.height - sy)
+	}
+	if xx > 0 {
+		b = xy / xx
+	}
+	return sy - b*sx, b
+}
+
+// stations are the nodes with heights, and nodes without in empty cells and
+// at both ends of the course.
+func (p *Profile) stations(nodes []node, cells []float64, cell float64, count int) []node {
+	all := make([]node, 0, count+2)
+	add := func(n node) {
+		if k := len(all) - 1; k >= 0 && n.at-all[k].at < 0.01 {
+			if math.IsNaN(all[k].height) {
+				n.at = all[k].at
+				all[k] = n
+			}
+			return
+		}
+		all = append(all, n)
+	}
+	bare := func(at float64) node { return node{at, math.NaN(), 1} }
+	add(bare(0))
+	j := 0
+	for c := range count {
+		found := false
+		for j < len(nodes) && (c == count-1 || int(nodes[j].at/cell) <= c) {
+			add(nodes[j])
+			j++
+			found = true
+		}
+		if !found {
+			add(bare(math.Min((float64(c)+0.5)*cell, p.length)))
+		}
+	}
+	add(bare(p.length))
+	// The last one carries the end exactly.
+	all[len(all)-1].at = p.length
+	return all
+}
+
+// localVariance is the variance of the road's gradient in each cell: that of
+// the usual stretch, and more where slopes stand out of what noise makes of
+// them at one of three block lengths.
+func localVariance(cells []float64, cell float64, m model) []float64 {
+	n := len(cells)
+	out := make([]float64, n)
+	base := math.Max(m.gradient, leastGradient)
+	for i := range out {
+		out[i] = base
+	}
+	sums, counts := make([]float64, n+1), make([]int, n+1)
+	for i, v := range cells {
+		sums[i+1], counts[i+1] = sums[i], counts[i]
+		if !math.IsNaN(v) {
+			sums[i+1] += v
+			counts[i+1]++
+		}
+	}
+	for _, block := range []float64{60, 120, 240, 480, 960, 1920} {
+		b := max(1, int(math.Round(block/cell)))
+		if 2*b > n {
+			break
+		}
+		expected := m.noise.change(b, cell) / (float64(b*b) * cell * cell)
+		half := max(1, b/2)
+		// Squared slopes every half block, then means over three blocks.
+		var squares []float64
+		for i := 0; i+2*b <= n; i += half {
+			c1, c2 := counts[i+b]-counts[i], counts[i+2*b]-counts[i+b]
+			if 2*c1 < b || 2*c2 < b {
+				squares = append(squares, math.NaN())
+				continue
+			}
+			s := ((sums[i+2*b]-sums[i+b])/float64(c2) - (sums[i+b]-sums[i])/float64(c1)) / (float64(b) * cell)
+			squares = append(squares, s*s)
+		}
+		const window = 2
+		for j := range squares {
+			var sum, k float64
+			for q := max(0, j-window); q <= min(len(squares)-1, j+window); q++ {
+				if !math.IsNaN(squares[q]) {
+					sum += squares[q]
+					k++
+				}
+			}
+			if k == 0 {
+				continue
+			}
+			mean := sum / k
+			if mean < outstanding*expected {
+				continue
+			}
+			v := math.Min(mean-expected, 0.15*0.15)
+			for q := max(0, (j-window)*half); q < min(n, (j+window)*half+2*b); q++ {
+				out[q] = math.Max(out[q], v)
+			}
+		}
+	}
+	return out
+}
+
+// outstanding is how many times the noise's mean square a stretch's mean
+// square slope must reach to be a hill: with about three independent slopes
+// in a window, noise alone does so once in some thousand windows.
+const outstanding = 6
+
+// distrust lowers the trust in nodes that lie far off the smoothed road, as
+// Huber's weights do, and counts them.
+func distrust(misfit, trust []float64) int {
+	const far = 4.5
+	n := 0
+	for i, r := range misfit {
+		if a := math.Abs(r); a > far {
+			trust[i] = far / a * far / a / 4
+			n++
+		}
+	}
+	return n
+}
+
+// settle finds the turning points, makes the road rise or fall only between
+// them, and sums up.
+func (p *Profile) settle(threshold float64) {
+	n := len(p.at)
+	p.threshold = threshold
+	if threshold == 0 {
+		p.threshold = math.Max(leastRise, 4*math.Sqrt(2*upperQuartile(p.variance)))
+		p.threshold = math.Ceil(p.threshold*10) / 10
+	}
+	raw := slices.Clone(p.height)
+	p.turns = TurningPoints(p.height, p.threshold)
+	bounds := append([]int{0}, p.turns...)
+	bounds = append(bounds, n-1)
+	for k := 1; k < len(bounds); k++ {
+		i, j := bounds[k-1], bounds[k]
+		if j > i {
+			// The ends of a piece may be no extremes (start, finish), so they
+			// are brought inside what lies between.
+			monotone(p.height[i:j+1], p.height[j] >= p.height[i])
+		}
+	}
+	p.up, p.down, p.hidden = make([]float64, n), make([]float64, n), make([]float64, n)
+	for i := 1; i < n; i++ {
+		d := p.height[i] - p.height[i-1]
+		p.up[i] = p.up[i-1] + math.Max(0, d)
+		p.down[i] = p.down[i-1] + math.Max(0, -d)
+		r := math.Max(0, raw[i]-raw[i-1])
+		p.hidden[i] = p.hidden[i-1] + r
+	}
+}
+
+func upperQuartile(v []float64) float64 {
+	s := slices.Clone(v)
+	slices.Sort(s)
+	return s[len(s)*3/4]
+}
+
+// describe writes Method.
+func (p *Profile) describe(m model, o Options, cell float64) {
+	text := fmt.Sprintf("heights from %s, %.1f m noise from point to point", o.Source, math.Sqrt(m.noise.of(white).variance))
+	if a := m.noise.of(gust); a.variance > 0.05*0.05 {
+		text += fmt.Sprintf(", %.1f m over %.0f m", math.Sqrt(a.variance), a.scale)
+	}
+	if a := m.noise.of(wander); a.variance > 0.05*0.05 {
+		text += fmt.Sprintf(", %.1f m wander over %.0f m", math.Sqrt(a.variance), a.scale)
+	}
+	if a := m.noise.of(slow); a.variance > 0.05*0.05 {
+		text += fmt.Sprintf(", %.1f m over %.1f km", math.Sqrt(a.variance), a.scale/1000)
+	}
+	if m.gradient == 0 {
+		text += "; flat within it"
+	}
+	p.method = fmt.Sprintf("%s, smoothed at %.0f m by the most likely road; rises under %.1f m do not count as climb", text, cell, p.threshold)
+}
+
+// locate gives the piece that holds a chainage and the fraction along it.
+func (p *Profile) locate(at float64) (int, float64) {
+	i := sort.SearchFloat64s(p.at, at) - 1
+	i = max(0, min(i, len(p.at)-2))
+	t := (at - p.at[i]) / (p.at[i+1] - p.at[i])
+	return i, math.Max(0, math.Min(1, t))
+}
+
+func (p *Profile) value(of []float64, at float64) float64 {
+	i, t := p.locate(at)
+	return of[i] + t*(of[i+1]-of[i])
+}
+
+// Height of the road at a chainage, in metres. Beyond the ends the course
+// goes on level. NaN gives NaN.
+func (p *Profile) Height(at float64) float64 {
+	if math.IsNaN(at) {
+		return at
+	}
+	return p.value(p.height, at)
+}
+
+// Gradient of the road at a chainage as a fraction, rising positive, taken
+// over the 40 m around it (on the smoothed profile).
+func (p *Profile) Gradient(at float64) float64 {
+	w := math.Min(gradientWindow, p.length)
+	from := math.Max(0, math.Min(at-w/2, p.length-w))
+	return p.MeanGradient(from, from+w)
+}
+
+// MeanGradient between two chainages, as a fraction; 0 when they are equal.
+func (p *Profile) MeanGradient(from, to float64) float64 {
+	from, to = p.clamp(from), p.clamp(to)
+	if from == to {
+		return 0
+	}
+	return (p.Height(to) - p.Height(from)) / (to - from)
+}
+
+func (p *Profile) clamp(at float64) float64 { return math.Max(0, math.Min(p.length, at)) }
+
+// Climb is the sum of the rises between two chainages (m), from before to.
+// Climbs of consecutive parts add up. The interval comes from the noise that
+// remains at the turning points; its upper end also takes in the rises of the
+// smoothed line that were too low to count.
+func (p *Profile) Climb(from, to float64) interval.Estimate { return p.sum(p.up, from, to) }
+
+// Descent is the sum of the falls between two chainages as a positive figure
+// (m); see Climb.
+func (p *Profile) Descent(from, to float64) interval.Estimate { return p.sum(p.down, from, to) }
+
+func (p *Profile) sum(of []float64, from, to float64) interval.Estimate {
+	from, to = p.clamp(from), p.clamp(to)
+	if !(to > from) || !p.known {
+		return interval.Exact(0)
+	}
+	v := p.value(of, to) - p.value(of, from)
+	// Every rise is the difference of two heights with independent errors,
+	// and of one slow error at two places.
+	variance := 0.0
+	last := from
+	add := func(at float64) {
+		variance += 2 * p.slow.variance * -math.Expm1(-(at-last)/p.slow.scale)
+		last = at
+	}
+	variance += p.value(p.variance, from)/2 + p.value(p.variance, to)/2
+	for _, i := range p.turns {
+		if p.at[i] > from && p.at[i] < to {
+			variance += p.variance[i]
+			add(p.at[i])
+		}
+	}
+	add(to)
+	e := interval.Normal(v, math.Sqrt(variance))
+	e.Low = math.Max(0, e.Low)
+	hidden := p.value(p.hidden, to) - p.value(p.hidden, from) - (p.value(p.up, to) - p.value(p.up, from))
+	e.High += math.Max(0, hidden)
+	return e
+}
+
+// Known tells whether the profile rests on heights.
+func (p *Profile) Known() bool { return p.known }
+
+// Coverage is the share of the course within 100 m of a height, 0 to 1.
+func (p *Profile) Coverage() float64 { return p.coverage }
+
+// Threshold is the least rise in metres that counts as a climb.
+func (p *Profile) Threshold() float64 { return p.threshold }
+
+// Length is the map length in metres the profile was made for.
+func (p *Profile) Length() float64 { return p.length }
+
+// Method says in one sentence how the heights were read.
+func (p *Profile) Method() string { return p.method }
+
+// Notes say what was taken out of the heights and where they are missing.
+func (p *Profile) Notes() []string { return slices.Clone(p.notes) }
+
+// Hills are the climbs that stand out of the noise, in order of chainage.
+func (p *Profile) Hills() []Hill {
+	var out []Hill
+	for k := 1; k < len(p.turns); k++ {
+		i, j := p.turns[k-1], p.turns[k]
+		rise := p.height[j] - p.height[i]
+		if rise <= 0 {
+			continue
+		}
+		d := p.at[j] - p.at[i]
+		v := p.variance[i] + p.variance[j] + 2*p.slow.variance*-math.Expm1(-d/p.slow.scale)
+		out = append(out, Hill{p.at[i], p.at[j], interval.Normal(rise, math.Sqrt(v))})
+	}
+	return out
+}
+
+// Surface turns the map length of the stretch between two chainages (m, from
+// before to) into the length on the road's surface: altitude and gradient
+// taken into account (earth.OnSurface). The map length may differ from the
+// difference of the chainages, as along a shorter line; it is spread evenly.
+func (p *Profile) Surface(from, to, mapLength float64) float64 {
+	from, to = p.clamp(from), p.clamp(to)
+	if !(to > from) || !p.known {
+		return mapLength
+	}
+	scale := mapLength / (to - from)
+	var sum float64
+	at, h := from, p.Height(from)
+	i, _ := p.locate(from)
+	for at < to {
+		i++
+		next := to
+		if i < len(p.at) && p.at[i] < to {
+			next = p.at[i]
+		}
+		if next <= at {
+			continue
+		}
+		hn := p.Height(next)
+		sum += earth.OnSurface((next-at)*scale, (h+hn)/2, hn-h)
+		at, h = next, hn
+	}
+	return sum
+}

@@ -1,0 +1,353 @@
+package heights
+
+import (
+	"math"
+	"slices"
+)
+
+// The heights are read as road plus noise. The road's gradient is a
+// first-order Gauss-Markov process along the course; the noise is a sum of up
+// to four parts, each stationary along the course. How much of each is in the
+// data is told by the variance of second differences of block means at
+// doubling block lengths: noise that is independent from point to point is
+// averaged away in long blocks, a road is not.
+
+// part is one kind of variation by its variogram: half the mean square of the
+// change over a distance, for a unit amplitude.
+type part struct {
+	kind  kind
+	scale float64 // m, correlation length
+}
+
+type kind int
+
+const (
+	white  kind = iota // independent from node to node
+	gust               // first-order Gauss-Markov, short
+	wander             // second-order Gauss-Markov, critically damped
+	slow               // first-order Gauss-Markov, kilometres
+	ground             // the road: integrated first-order Gauss-Markov gradient
+)
+
+// variogram at a distance > 0 in metres. For ground the amplitude is the
+// variance of the gradient (a fraction), for the others a height variance.
+func (p part) variogram(d float64) float64 {
+	x := d / p.scale
+	switch p.kind {
+	case white:
+		return 1
+	case gust, slow:
+		return -math.Expm1(-x)
+	case wander:
+		return 1 - (1+x)*math.Exp(-x)
+	default:
+		return p.scale * p.scale * (x + math.Expm1(-x))
+	}
+}
+
+// amount is a part with its amplitude.
+type amount struct {
+	part
+	variance float64
+}
+
+// triangle is the autocorrelation of a box of m ones at lag l.
+func triangle(l, m int) float64 { return float64(max(0, m-max(l, -l))) }
+
+// curvature is the variance of B(i+1) - 2 B(i) + B(i-1), B being means of m
+// cells of a given length, for a unit amplitude.
+func (p part) curvature(m int, cell float64) float64 {
+	if p.kind == white {
+		return 6 / float64(m)
+	}
+	var sum float64
+	for l := 1; l < 3*m; l++ {
+		a := 6*triangle(l, m) - 4*triangle(l-m, m) + triangle(l-2*m, m)
+		sum -= 2 * a * p.variogram(float64(l)*cell)
+	}
+	return sum / float64(m) / float64(m)
+}
+
+// change is the variance of B(i+1) - B(i).
+func (p part) change(m int, cell float64) float64 {
+	if p.kind == white {
+		return 2 / float64(m)
+	}
+	var sum float64
+	for l := 1; l < 2*m; l++ {
+		sum -= 2 * (2*triangle(l, m) - triangle(l-m, m)) * p.variogram(float64(l)*cell)
+	}
+	return sum / float64(m) / float64(m)
+}
+
+// noise is what the heights hold besides the road.
+type noise []amount
+
+// variogram of all parts together.
+func (n noise) variogram(d float64) float64 {
+	var sum float64
+	for _, a := range n {
+		sum += a.variance * a.part.variogram(d)
+	}
+	return sum
+}
+
+func (n noise) change(m int, cell float64) float64 {
+	var sum float64
+	for _, a := range n {
+		sum += a.variance * a.part.change(m, cell)
+	}
+	return sum
+}
+
+func (n noise) of(k kind) amount {
+	for _, a := range n {
+		if a.kind == k {
+			return a
+		}
+	}
+	return amount{part: part{k, 1}}
+}
+
+// scale is the observed variance of the curvature at one block length.
+type scale struct {
+	m        int // block length in cells
+	variance float64
+	freedom  float64 // degrees of freedom
+}
+
+// Blocks are no longer than this many cells: longer ones are too few to tell
+// anything, and costly.
+const longestBlock = 256
+
+// scales measures the curvature variances of cells, some of which may be NaN.
+// Up to the block length where there are too few of them the median stands
+// for the mean, so that a few hills, bridges or outliers on an otherwise
+// quiet course do not pass for noise.
+func scales(cells []float64) []scale {
+	n := len(cells)
+	sums, counts := make([]float64, n+1), make([]int, n+1)
+	for i, v := range cells {
+		sums[i+1], counts[i+1] = sums[i], counts[i]
+		if !math.IsNaN(v) {
+			sums[i+1] += v
+			counts[i+1]++
+		}
+	}
+	mean := func(i, m int) (float64, bool) {
+		c := counts[i+m] - counts[i]
+		return (sums[i+m] - sums[i]) / float64(max(c, 1)), 4*c >= 3*m
+	}
+	var out []scale
+	squares := make([]float64, 0, n)
+	for m := 1; m <= longestBlock && 4*m <= n; m *= 2 {
+		squares = squares[:0]
+		step := max(1, m/4)
+		for i := 0; i+3*m <= n; i += step {
+			a, okA := mean(i, m)
+			b, okB := mean(i+m, m)
+			c, okC := mean(i+2*m, m)
+			if okA && okB && okC {
+				d := a - 2*b + c
+				squares = append(squares, d*d)
+			}
+		}
+		independent := float64(len(squares)) * float64(step) / float64(m) / 1.5
+		if len(squares) < 3 || independent < 1 {
+			continue
+		}
+		s := scale{m: m}
+		if independent >= 12 {
+			slices.Sort(squares)
+			// 0.454936 is the median of chi-squared with one degree of freedom;
+			// the median of squares has 0.37 of the mean's efficiency.
+			s.variance = squares[len(squares)/2] / 0.454936
+			s.freedom = 0.37 * independent
+		} else {
+			for _, v := range squares {
+				s.variance += v / float64(len(squares))
+			}
+			s.freedom = independent
+		}
+		s.variance = math.Max(s.variance, 1e-8)
+		out = append(out, s)
+	}
+	return out
+}
+
+// table caches the variances of parts at the observed block lengths.
+type table struct {
+	seen []scale
+	cell float64
+	rows map[part][]float64
+}
+
+func (t *table) row(p part) []float64 {
+	if r, ok := t.rows[p]; ok {
+		return r
+	}
+	r := make([]float64, len(t.seen))
+	for i, s := range t.seen {
+		r[i] = p.curvature(s.m, t.cell)
+	}
+	t.rows[p] = r
+	return r
+}
+
+// fit finds the amplitudes of parts that make the observed variances most
+// likely, by multiplicative updates that keep them positive, and gives minus
+// twice the log likelihood (up to a constant), every variance being a
+// chi-squared one with its degrees of freedom. Floors are the least
+// amplitudes, by part.
+func (t *table) fit(parts []part, floors []float64) ([]float64, float64) {
+	k := len(parts)
+	rows := make([][]float64, k)
+	amp := make([]float64, k)
+	for j, p := range parts {
+		rows[j] = t.row(p)
+		least := math.Inf(1)
+		for i, s := range t.seen {
+			least = math.Min(least, s.variance/rows[j][i])
+		}
+		amp[j] = math.Max(least/float64(k), floors[j])
+	}
+	total := make([]float64, len(t.seen))
+	for range 80 {
+		t.predict(total, rows, amp)
+		moved := 0.0
+		for j := range parts {
+			var up, down float64
+			for i, s := range t.seen {
+				w := s.freedom * rows[j][i] / total[i]
+				up += w * s.variance / total[i]
+				down += w
+			}
+			next := math.Max(amp[j]*up/down, floors[j])
+			moved = math.Max(moved, math.Abs(next-amp[j])/(next+1e-12))
+			amp[j] = next
+		}
+		if moved < 1e-3 {
+			break
+		}
+	}
+	t.predict(total, rows, amp)
+	var q float64
+	for i, s := range t.seen {
+		q += s.freedom * (math.Log(total[i]) + s.variance/total[i])
+	}
+	return amp, q
+}
+
+func (t *table) predict(total []float64, rows [][]float64, amp []float64) {
+	for i := range total {
+		total[i] = 1e-12
+		for j := range rows {
+			total[i] += amp[j] * rows[j][i]
+		}
+	}
+}
+
+// Satellite heights, the textbook scales along the course of someone who runs
+// at 10/3 m/s: a slow part of 1100 s (Beard and McLain 2012, after Rankin
+// 1994; from memory, unchecked) and a wander of about 15 to 20 s.
+const slowScale = 1100 * 10.0 / 3
+
+// model is what the fit found.
+type model struct {
+	noise    noise
+	gradient float64 // variance of the road's gradient on the usual stretch
+	length   float64 // m, its correlation length
+}
+
+// Figures of the model that are choices, not measurements.
+const (
+	usualLength = 120.0 // m, correlation length of gradient when the data cannot tell
+	// A road's gradient seldom has a standard deviation beyond this on the
+	// usual stretch; what is more must be noise.
+	steepest, steepestBy = 0.06, 0.01
+	leastWhite           = 0.02 * 0.02 // m2 per node
+	leastGradient        = 0.0003 * 0.0003
+	// A more complicated noise must lower minus twice the log likelihood by
+	// this much beyond the simple one.
+	gustPrice, wanderPrice, slowPrice = 3, 6, 6
+	flatPrice                         = 5
+)
+
+// estimate finds road and noise in cells of a given length.
+func estimate(cells []float64, cell float64, source Source) model {
+	t := &table{scales(cells), cell, map[part][]float64{}}
+	W := part{white, 1}
+	if len(t.seen) < 3 {
+		m := model{gradient: 0.03 * 0.03, length: usualLength}
+		v := leastWhite
+		if len(t.seen) > 0 {
+			// On so short a course the road's share of the shortest blocks is
+			// that of a usual road.
+			road := m.gradient * part{ground, usualLength}.curvature(1, cell)
+			v = math.Max(v, (t.seen[0].variance-road)/6)
+		}
+		m.noise = noise{{W, v}}
+		return m
+	}
+	type guess struct {
+		parts  []part
+		floors []float64
+		price  float64
+	}
+	var guesses []guess
+	add := func(price float64, floors []float64, parts ...part) {
+		guesses = append(guesses, guess{append([]part{W}, parts...), append([]float64{leastWhite}, floors...), price})
+	}
+	S := part{slow, slowScale}
+	zero := []float64{0, 0}
+	if source == Satellite {
+		for _, T := range []float64{35, 50, 67, 90} {
+			add(0, []float64{1, 16}, part{wander, T}, S)
+		}
+	} else {
+		add(0, nil)
+		for _, l := range []float64{10, 17, 30} {
+			add(gustPrice, zero, part{gust, l})
+		}
+		if source != Barometer {
+			for _, l := range []float64{35, 50, 67, 90} {
+				add(wanderPrice, zero, part{wander, l})
+				if source == Unknown {
+					add(wanderPrice+slowPrice, zero, part{wander, l}, S)
+				}
+			}
+			if source == Unknown {
+				add(slowPrice, zero, S)
+			}
+		}
+	}
+	best := math.Inf(1)
+	var m model
+	for _, g := range guesses {
+		amp, q := t.fit(g.parts, g.floors)
+		if q += g.price; q < best {
+			best, m = q, model{assemble(g.parts, amp), 0, usualLength}
+		}
+		for _, l := range []float64{80, 160, 320} {
+			amp, q := t.fit(append(slices.Clone(g.parts), part{ground, l}), append(slices.Clone(g.floors), 0))
+			v := amp[len(g.parts)]
+			if over := (math.Sqrt(v) - steepest) / steepestBy; over > 0 {
+				q += over * over
+			}
+			if q += g.price + flatPrice; q < best {
+				best, m = q, model{assemble(g.parts, amp), v, l}
+			}
+		}
+	}
+	return m
+}
+
+func assemble(parts []part, amp []float64) noise {
+	var n noise
+	for i, p := range parts {
+		if amp[i] > 0 {
+			n = append(n, amount{p, amp[i]})
+		}
+	}
+	return n
+}
