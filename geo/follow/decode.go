@@ -1,0 +1,316 @@
+package follow
+
+import (
+	"math"
+	"slices"
+)
+
+// Costs are negative log likelihoods without the constants that are the same
+// for every path. A fix that lies well costs about 0.3.
+const (
+	offCost   = 4.0  // a fix off the course between two parts on it
+	leaveCost = 3.0  // leaving the course, once
+	asideCost = 2.5  // a fix of the lead-in or the run-out
+	skipCost  = 1.0  // a metre of the course that the record does not show
+	jumpCost  = 60.0 // at most, a way that distance and time do not explain
+	rushCost  = 30.0 // two fixes farther apart than anyone runs in the time
+
+	// Of two laps of which a record shows one, it is more likely the first.
+	lateCost   = 40.0  // joining the course late
+	lateWithin = 100.0 // m, over which lateCost grows
+
+	fastest  = 12.0 // m/s, faster than any runner
+	bridge   = 30.0 // m, places left closer together than this are one
+	maxAway  = 16   // places remembered from which the course was left
+	maxFeet  = 64   // feet kept of one fix
+	maxNodes = 8_000_000
+)
+
+// emission is the Gaussian emission of Newson & Krumm (2009),
+// doi 10.1145/1653771.1653818, with Huber's linear tails: a fix far out says
+// little more than one at the edge of the plausible.
+type emission struct{ sigma float64 }
+
+const huberBend = 1.5 // standard deviations
+
+func (e emission) cost(d float64) float64 {
+	z := d / e.sigma
+	if z <= huberBend {
+		return 0.5 * z * z
+	}
+	return huberBend * (z - huberBend/2)
+}
+
+// transition is the exponential transition of Newson & Krumm (2009) on the
+// difference between the way along the course and the way expected, with three
+// changes. The expectation is a range, since only a straight distance made
+// long by noise and a usual speed are known. Course beyond the straight
+// distance is charged like course that is left out anywhere else, so that no
+// path gains by leaving it out in one place and not in another. Moving back
+// along the course costs more than standing.
+type transition struct {
+	low, mid, high float64 // m: expected at least, explained by distance, by time
+	perMetre       float64 // 1/beta, cost of a metre outside the range
+	backMetre      float64 // added cost of a metre back
+	always         float64 // cost of any way at all
+}
+
+func (t *transition) cost(way float64) float64 {
+	if way >= t.low && way <= t.mid && way >= 0 {
+		return t.always
+	}
+	var c float64
+	if way < t.low {
+		c = min(jumpCost, (t.low-way)*t.perMetre)
+	} else if way > t.high {
+		c = min(jumpCost, (way-t.high)*t.perMetre)
+	}
+	if way > t.mid {
+		c += skipCost * (way - t.mid)
+	}
+	if way < 0 {
+		c -= way * t.backMetre
+	}
+	return c + t.always
+}
+
+// model holds what the costs of one record depend on.
+type model struct {
+	fixes    []Fix
+	index    *index
+	startAt  float64
+	finishAt float64
+	sigma    float64 // m, scatter of the fixes about the course
+	emission emission
+	radius   float64 // m, search radius
+	back     float64 // m, farthest step back
+	slack    float64 // m, noise in a distance between two fixes
+	beta     float64 // m
+	speed    float64 // m/s, usual speed; NaN without times
+	stride   float64 // m, usual distance between two fixes
+}
+
+// between gives the transition from fix i to fix j.
+func (m *model) between(i, j int) transition {
+	a, b := &m.fixes[i], &m.fixes[j]
+	g := math.Hypot(b.P[0]-a.P[0], b.P[1]-a.P[1])
+	t := transition{
+		low:       0.7*g - m.slack,
+		mid:       g + m.slack,
+		high:      1.5*(g+m.stride) + m.slack,
+		perMetre:  1 / m.beta,
+		backMetre: 1 / max(1, m.slack/2),
+	}
+	if dt := b.T - a.T; dt >= 0 { // false without times
+		if !math.IsNaN(m.speed) {
+			t.high = max(1.25*g, 1.6*m.speed*dt) + m.slack
+		}
+		if g > fastest*dt+4*m.slack+reach/2 {
+			t.always = rushCost
+		}
+	}
+	t.high = max(t.high, t.mid)
+	return t
+}
+
+// join is the cost of joining the course at chainage s for the first time.
+func (m *model) join(s float64) float64 {
+	skipped := max(0, min(s, m.finishAt)-m.startAt)
+	return skipCost*skipped + lateCost*min(1, skipped/lateWithin)
+}
+
+// part is the cost of leaving the course at chainage s for good.
+func (m *model) part(s float64) float64 {
+	return skipCost * max(0, m.finishAt-max(s, m.startAt))
+}
+
+// node is a foot of a fix with the node of the path before it, -1 when the
+// path joins the course here, and the greatest chainage of the path so far.
+type node struct {
+	s, top float64
+	back   int32
+}
+
+// away is a path that has left the course.
+type away struct {
+	node   int32
+	fix    int32
+	s, top float64
+	cost   float64
+}
+
+// decode finds the cheapest path: for every fix its chainage on the chord
+// line, NaN where it is off the course. The states are the feet of a fix and,
+// for paths that are off the course, the place where they left it, so that a
+// path comes back with its progress known. A path never goes more than back
+// below its greatest chainage; since that depends on the whole path, the
+// cheapest path to a foot is kept for the best one, which is exact as long as
+// paths to the same foot have the same greatest chainage.
+func (m *model) decode() (at []float64, cost float64) {
+	n := len(m.fixes)
+	nodes := make([]node, 0, 3*n)
+	layer := make([]int32, n+1)
+	keep := max(8, min(maxFeet, maxNodes/n))
+
+	var feet []foot
+	var prev, cur, sorted []float64 // costs of the nodes of two layers
+	var gone []away
+	lead := 0.0
+	end, endCost := int32(-1), math.Inf(1)
+
+	for i := range m.fixes {
+		layer[i] = int32(len(nodes))
+		feet = m.index.feet(m.fixes[i].P, m.radius, feet[:0])
+		cur = cur[:0]
+		before := 0
+		if i > 0 {
+			before = int(layer[i-1])
+		}
+		old := nodes[before:layer[i]]
+		var step transition
+		if len(feet) > 0 && len(old) > 0 {
+			step = m.between(i-1, i)
+		}
+		least := math.Inf(1)
+		reachable, jumpable := 0, 0
+		jump, jumpFrom := math.Inf(1), int32(-1)
+		widest := step.high + jumpCost*m.beta
+		for _, f := range feet {
+			best, from, top := lead+m.join(f.s), int32(-1), f.s
+			for reachable < len(old) && old[reachable].s <= f.s+m.back {
+				reachable++
+			}
+			// Of the nodes so far back that the way from them costs the
+			// full jump, the best one is the best for all later feet too.
+			for jumpable < reachable && old[jumpable].s < f.s-widest {
+				if c := prev[jumpable] - skipCost*old[jumpable].s; c < jump {
+					jump, jumpFrom = c, int32(before+jumpable)
+				}
+				jumpable++
+			}
+			if c := jump + skipCost*(f.s-step.mid) + jumpCost + step.always; c < best {
+				best, from, top = c, jumpFrom, max(f.s, nodes[jumpFrom].top)
+			}
+			for q := reachable - 1; q >= jumpable; q-- {
+				if prev[q] < best && f.s >= old[q].top-m.back {
+					if c := prev[q] + step.cost(f.s-old[q].s); c < best {
+						best, from, top = c, int32(before+q), max(f.s, old[q].top)
+					}
+				}
+			}
+			for k := range gone {
+				h := &gone[k]
+				if h.cost >= best || f.s < h.top-m.back {
+					continue
+				}
+				t := m.between(int(h.fix), i)
+				if c := h.cost + t.cost(f.s-h.s); c < best {
+					best, from, top = c, h.node, max(f.s, h.top)
+				}
+			}
+			c := best + m.emission.cost(f.d)
+			least = min(least, c)
+			cur = append(cur, c)
+			nodes = append(nodes, node{f.s, top, from})
+		}
+		if len(feet) > keep {
+			nodes, cur, sorted = prune(nodes, cur, sorted, int(layer[i]), keep)
+		}
+
+		gone = m.wander(gone, old, prev, before, i-1, least)
+		endCost += asideCost
+		for k, c := range cur {
+			if c += m.part(nodes[int(layer[i])+k].s); c < endCost {
+				end, endCost = layer[i]+int32(k), c
+			}
+		}
+		lead += asideCost
+		prev, cur = cur, prev
+	}
+	layer[n] = int32(len(nodes))
+
+	at = make([]float64, n)
+	for i := range at {
+		at[i] = math.NaN()
+	}
+	if nowhere := lead + m.part(m.startAt); nowhere <= endCost {
+		return at, nowhere
+	}
+	for i, k := n-1, end; k >= 0; k = nodes[k].back {
+		for layer[i] > k {
+			i--
+		}
+		at[i] = nodes[k].s
+	}
+	return at, endCost
+}
+
+// wander moves the paths that are off the course past one more fix and adds
+// those that leave it after fix i, whose nodes are old.
+func (m *model) wander(gone []away, old []node, cost []float64, first, i int, least float64) []away {
+	hopeless := least + 2*jumpCost
+	kept := gone[:0]
+	for _, h := range gone {
+		if h.cost += offCost; h.cost < hopeless {
+			kept = append(kept, h)
+		}
+	}
+	gone = kept
+	for q := range old {
+		c := cost[q] + leaveCost + offCost
+		if c >= hopeless {
+			continue
+		}
+		h := away{int32(first + q), int32(i), old[q].s, old[q].top, c}
+		place, worst := -1, 0
+		for k := range gone {
+			if math.Abs(gone[k].s-h.s) < bridge {
+				place = k
+				break
+			}
+			if gone[k].cost > gone[worst].cost {
+				worst = k
+			}
+		}
+		switch {
+		case place >= 0:
+			if c < gone[place].cost {
+				gone[place] = h
+			}
+		case len(gone) < maxAway:
+			gone = append(gone, h)
+		case c < gone[worst].cost:
+			gone[worst] = h
+		}
+	}
+	return gone
+}
+
+// prune keeps the cheapest nodes of the last layer, in order, earlier
+// chainages first among equals.
+func prune(nodes []node, cost, sorted []float64, first, keep int) ([]node, []float64, []float64) {
+	sorted = append(sorted[:0], cost...)
+	slices.Sort(sorted)
+	limit := sorted[keep-1]
+	equal := 0
+	for _, c := range sorted[:keep] {
+		if c == limit {
+			equal++
+		}
+	}
+	k := 0
+	for q, c := range cost {
+		if c > limit {
+			continue
+		}
+		if c == limit {
+			if equal == 0 {
+				continue
+			}
+			equal--
+		}
+		nodes[first+k], cost[k] = nodes[first+q], c
+		k++
+	}
+	return nodes[:first+k], cost[:k], sorted
+}
