@@ -212,6 +212,9 @@ func (e Environment) measure(truth Truth, opt Options, rng *rand.Rand) []measure
 			jumps = append(jumps, jump{m.stamp, orb.Point{size * across[0], size * across[1]}})
 			jumpAt += rng.ExpFloat64() / e.JumpRate
 		}
+		for len(jumps) > 0 && m.stamp-jumps[0].from >= e.JumpHold+2*e.JumpRamp {
+			jumps = jumps[1:]
+		}
 		for _, j := range jumps {
 			s := e.jumpShape(m.stamp - j.from)
 			m.at[0] += s * j.by[0]
@@ -403,7 +406,7 @@ func (o Options) sample(fixes []measurement, rng *rand.Rand) []measurement {
 				last := out[len(out)-1]
 				v := minus(f.at, last.at)
 				h := math.Atan2(v[1], v[0])
-				keep = math.IsNaN(heading) || f.stamp-last.stamp >= wait || math.Abs(math.Remainder(h-heading, 2*math.Pi)) >= turn
+				keep = math.IsNaN(heading) || f.stamp-last.stamp > wait-0.5 || math.Abs(math.Remainder(h-heading, 2*math.Pi)) >= turn
 				if keep {
 					heading = h
 				}

@@ -38,7 +38,7 @@ const spacing = 0.25
 
 // fanStep is the greatest turn between neighbouring stations at a vertex; a
 // sharper vertex gets a fan of normals.
-const fanStep = 5 * math.Pi / 180
+const fanStep = 10 * math.Pi / 180
 
 // station is a place on the reference line with the direction across it.
 type station struct {
