@@ -66,58 +66,44 @@ func (a Air) Headwind(c Conditions) (against, across float64) {
 	return -k * (a.WindEast*cos + a.WindNorth*sin), k * (a.WindNorth*cos - a.WindEast*sin)
 }
 
-// cost is what air adds per metre and kilogram at speed v, J/kg/m. Drag points
-// along the air's velocity seen by the runner and grows with its square, so a
-// wind across also costs; without one it is k (v+w)|v+w|.
-func (a Air) cost(v, against, across float64) float64 {
-	return a.K * (v + against) * math.Hypot(v+against, across)
+// drag is what air with the coefficient k adds per metre and kilogram at speed
+// v, J/kg/m. It points along the air's velocity seen by the runner and grows
+// with its square, so a wind across also costs; without one it is
+// k (v+w)|v+w|.
+func drag(k, v, against, across float64) float64 {
+	w := v + against
+	return k * w * math.Sqrt(w*w+across*across)
 }
 
-// speed is the speed with the same power as the flat speed in calm air, on a
-// stretch where gradient alone changes the speed by the factor s.
-func (a Air) speed(flat, s float64, c Conditions) float64 {
-	against, across := a.Headwind(c)
-	power := flat * (LevelCost + a.K*flat*flat)
-	return a.solve(power, LevelCost/s, against, across, flat*s)
-}
-
-// flatSpeed is the inverse of speed.
-func (a Air) flatSpeed(v, s float64, c Conditions) float64 {
-	against, across := a.Headwind(c)
-	power := v * (LevelCost/s + a.cost(v, against, across))
-	return a.solve(power, LevelCost, 0, 0, v/s)
-}
-
-// solve finds the speed at which v*(cost + air) is the power. The left side
-// grows with v for every wind that check lets pass, so a bracketed Newton
-// iteration finds the only root.
-func (a Air) solve(power, cost, against, across, guess float64) float64 {
-	if !(power > 0) || math.IsInf(power, 1) || math.IsNaN(cost) {
+// equalPower finds the speed at which v times cost and drag is the power. The
+// left side grows with v for every wind that check lets pass, so a bracketed
+// Newton iteration finds the only root.
+func equalPower(power, cost, k, against, across, guess float64) float64 {
+	if !(power > 0) || math.IsInf(power, 1) || math.IsNaN(cost) || !(guess > 0) {
 		return nan
 	}
-	f := func(v float64) float64 { return v*(cost+a.cost(v, against, across)) - power }
-	lo, hi := 0.0, 2*guess
-	for f(hi) < 0 {
-		lo, hi = hi, 2*hi
-	}
+	lo, hi := 0.0, math.Inf(1)
 	v := guess
-	for range 60 {
-		y := f(v)
+	for range 200 {
+		w := v + against
+		rel := math.Sqrt(w*w + across*across)
+		y := v*(cost+k*w*rel) - power
 		if y > 0 {
 			hi = v
 		} else {
 			lo = v
 		}
-		rel := math.Hypot(v+against, across)
-		slope := cost + a.K*(v+against)*rel
+		slope := cost + k*w*rel
 		if rel > 0 {
-			slope += v * a.K * (rel + (v+against)*(v+against)/rel)
+			slope += v * k * (rel + w*w/rel)
 		}
 		next := v - y/slope
 		if !(next > lo && next < hi) {
-			next = (lo + hi) / 2
+			if next = (lo + hi) / 2; math.IsInf(hi, 1) {
+				next = 2 * v
+			}
 		}
-		if math.Abs(next-v) <= 1e-12*v {
+		if math.Abs(next-v) <= 1e-9*v { // Newton's next error is its square
 			return next
 		}
 		v = next

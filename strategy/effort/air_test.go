@@ -9,7 +9,7 @@ import (
 
 // share is the share of the whole cost that calm air takes at a speed.
 func share(k, v float64) float64 {
-	air := Air{K: k}.cost(v, 0, 0)
+	air := drag(k, v, 0, 0)
 	return air / (LevelCost + air)
 }
 
@@ -33,7 +33,7 @@ func TestCalmAirsShareLiesAmongThePublishedOnes(t *testing.T) {
 // moves and the runner does not.
 func TestPughsWindTunnelUptake(t *testing.T) {
 	const joulePerLitre = 20900
-	extra := Air{K: DefaultK}.cost(0, 18.5, 0) * 4.45 * 65 / joulePerLitre * 60
+	extra := drag(DefaultK, 0, 18.5, 0) * 4.45 * 65 / joulePerLitre * 60
 	near(t, "extra uptake in l/min", extra, 2.0, 0.35)
 	near(t, "coefficient of our inference", 2.0/60*joulePerLitre/65/4.45/(18.5*18.5), 0.0070, 1e-4)
 }

@@ -141,12 +141,7 @@ func (m Model) SpeedFactor(gradient float64) float64 { return m.Ready().SpeedFac
 // OutOfRange tells whether the cost for this gradient had to be held at the
 // nearest gradient for which it is published.
 func (m Model) OutOfRange(gradient float64) bool {
-	c := m.Uphill
-	if gradient < 0 {
-		c = m.Downhill
-	}
-	_, held := c.Ratio(gradient)
-	return held
+	return m.Ready().OutOfRange(gradient)
 }
 
 // FlexAt is the effort asked for on a gradient relative to even effort: 1 on
@@ -217,18 +212,55 @@ func (r Ready) SpeedFactor(gradient float64) float64 {
 
 // Factor is Model.Factor.
 func (r Ready) Factor(c Conditions, flatSpeed float64) float64 {
-	s := r.SpeedFactor(c.Gradient)
-	if r.m.Air.K == 0 {
-		return s
-	}
-	return r.m.Air.speed(flatSpeed, s, c) / flatSpeed
+	return r.Stretch(c).Speed(flatSpeed) / flatSpeed
 }
 
 // FlatEquivalentPace is Model.FlatEquivalentPace.
 func (r Ready) FlatEquivalentPace(pace float64, c Conditions) float64 {
-	s := r.SpeedFactor(c.Gradient)
 	if r.m.Air.K == 0 {
-		return pace * s
+		return pace * r.SpeedFactor(c.Gradient)
 	}
-	return 1 / r.m.Air.flatSpeed(1/pace, s, c)
+	return 1 / r.Stretch(c).FlatSpeed(1/pace)
+}
+
+// OutOfRange is Model.OutOfRange.
+func (r Ready) OutOfRange(gradient float64) bool {
+	t := r.up
+	if gradient < 0 {
+		t = r.down
+	}
+	_, held := t.hold(gradient)
+	return held
+}
+
+// Stretch works out once what conditions mean for the model.
+func (r Ready) Stretch(c Conditions) Stretch {
+	s := Stretch{factor: r.SpeedFactor(c.Gradient), air: r.m.Air.K}
+	if s.air != 0 {
+		s.against, s.across = r.m.Air.Headwind(c)
+	}
+	return s
+}
+
+// Stretch is a short part of a course made ready for one model.
+type Stretch struct {
+	factor, air, against, across float64
+}
+
+// Speed is the speed at even effort at a flat speed, m/s.
+func (s Stretch) Speed(flat float64) float64 {
+	if s.air == 0 {
+		return flat * s.factor
+	}
+	power := flat * (LevelCost + s.air*flat*flat)
+	return equalPower(power, LevelCost/s.factor, s.air, s.against, s.across, flat*s.factor)
+}
+
+// FlatSpeed is the flat speed at which a speed, m/s, is even effort.
+func (s Stretch) FlatSpeed(v float64) float64 {
+	if s.air == 0 {
+		return v / s.factor
+	}
+	power := v * (LevelCost/s.factor + drag(s.air, v, s.against, s.across))
+	return equalPower(power, LevelCost, s.air, 0, 0, v/s.factor)
 }

@@ -1,0 +1,484 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"tautline/geo/inputerr"
+	"tautline/geo/interval"
+	"tautline/strategy/effort"
+)
+
+// Stop is time spent standing, at an official distance.
+type Stop struct {
+	Name    string
+	At      float64 // official m
+	Seconds float64
+}
+
+// Crowd is what the crowd after the start costs against the athlete's own
+// pace.
+type Crowd struct {
+	Seconds float64 // all of it; 0: none
+	Over    float64 // m in which it fades in a straight line to nothing; 0: DefaultCrowdOver
+}
+
+// DefaultCrowdOver makes 65 % of the crowd's cost fall into the first mile and
+// 32 % into the second, as Stone 1999 (informal data of five chip-timed
+// marathons) reports 65 and 35 %. It is at most half the course.
+const DefaultCrowdOver = 3940.0
+
+// Settings are one athlete's goal and habits. Exactly one of Goal and FlatPace
+// is given.
+type Settings struct {
+	Name     string
+	Goal     float64 // chip time with stops inside, s
+	FlatPace float64 // even effort's pace on the level in calm air, s/m
+
+	Model effort.Model
+	Day   effort.Day
+
+	Extra     float64 // share run beyond the shortest legal line, 0 to 0.05
+	WatchLong float64 // share by which the watch reads longer than what was run, -0.05 to 0.10
+	GunDelay  float64 // from the gun to the athlete's crossing of the start line, s
+
+	// Ways to leave even effort; all zero: none.
+	Crowd          Crowd
+	FirstHalf      float64 // s by which the first half is slower than even effort; negative: faster, paid for later
+	FirstHalfShare float64 // the same as a share of the first half's time; only one of the two
+	ClimbHold      float64 // share by which pace is slower in the first third of each climb, 0 to 0.30
+
+	Stops         []Stop
+	CriticalSpeed float64 // m/s, 0: not known
+}
+
+// Limits of settings.
+const (
+	maxExtra     = 0.05
+	maxHold      = 0.30
+	maxHalfShare = 0.10 // of either half's time that may be moved to the other
+	slowest      = 0.5  // m/s on the level
+	fastest      = 8.0  // m/s on the level
+)
+
+func bad(advice, format string, args ...any) error {
+	return &inputerr.Error{What: fmt.Sprintf(format, args...), Advice: advice}
+}
+
+// Check says what is wrong with the settings on a course, as an
+// *inputerr.Error, or nil.
+func (s Settings) Check(c *Course) error {
+	if (s.Goal != 0) == (s.FlatPace != 0) {
+		return bad("give one of them", "a plan needs a goal time or a flat pace, and not both")
+	}
+	for _, v := range []struct {
+		what      string
+		is        float64
+		low, high float64
+	}{
+		{"goal in seconds", s.Goal, 0, 1e6},
+		{"flat pace in seconds per metre", s.FlatPace, 0, 1 / slowest},
+		{"extra distance as a share", s.Extra, 0, maxExtra},
+		{"share by which the watch reads long", s.WatchLong, -0.05, 0.10},
+		{"delay from the gun in seconds", s.GunDelay, 0, 7200},
+		{"crowd's cost in seconds", s.Crowd.Seconds, 0, 3600},
+		{"distance in which the crowd thins in metres", s.Crowd.Over, 0, c.Official},
+		{"first half's share", s.FirstHalfShare, -maxHalfShare, maxHalfShare},
+		{"first half's seconds", s.FirstHalf, -86400, 86400},
+		{"share held back on climbs", s.ClimbHold, 0, maxHold},
+		{"critical speed in m/s", s.CriticalSpeed, 0, fastest},
+	} {
+		if !(v.is >= v.low && v.is <= v.high) {
+			return bad(fmt.Sprintf("give a number from %g to %g", v.low, v.high), "the %s is %.6g", v.what, v.is)
+		}
+	}
+	if s.FirstHalf != 0 && s.FirstHalfShare != 0 {
+		return bad("give one of them", "the first half is changed by seconds and by a share")
+	}
+	for _, p := range s.Stops {
+		if !(p.Seconds >= 0 && p.Seconds <= 86400) {
+			return bad("give the seconds spent there", "the stop %q takes %.6g s", p.Name, p.Seconds)
+		}
+		if !(p.At >= 0 && p.At < c.Official) {
+			return bad("give its distance from the start", "the stop %q is at %.6g m, off a course of %.0f m", p.Name, p.At, c.Official)
+		}
+	}
+	if s.Model.Air.K > 0 && (s.Model.Air.WindEast != 0 || s.Model.Air.WindNorth != 0) && !c.headed {
+		return bad("leave the wind out", "the course has no headings to set the wind against")
+	}
+	if err := s.Model.Check(); err != nil {
+		return err
+	}
+	return s.Day.Check()
+}
+
+// Split is one line of a plan.
+type Split struct {
+	Mark     string
+	From, To float64 // official m
+
+	Split, Elapsed           float64 // s to a tenth; the splits add up to the elapsed time
+	ShownSplit, ShownElapsed int     // the same to the second; they too add up
+	Gun                      float64 // elapsed time by the gun, s
+	Stop                     float64 // s of the split spent standing
+	Crowd                    float64 // s of the split that the crowd costs
+
+	Climb, Descent interval.Estimate // m
+	Gradient       float64           // mean, fraction
+
+	Own       float64 // m of the athlete's own path
+	Pace      float64 // s/m of the own path, without stops
+	FlatPace  float64 // flat-equivalent of Pace, s/m
+	WatchPace float64 // what the watch will show, s/m
+	WatchLap  float64 // m that the watch will show for the split
+	Watch     float64 // m that the watch will show at the mark
+}
+
+// Plan is one athlete's plan for one course.
+type Plan struct {
+	Athlete  string
+	Course   string
+	Official float64 // m
+	Shortest float64 // m
+	Own      float64 // m of the athlete's own path
+
+	Target   float64           // chip time with stops inside, s
+	Given    bool              // the target was the goal; otherwise it follows from the flat pace
+	FlatPace float64           // even effort's pace on the level in calm air on a mild day, s/m
+	Half     float64           // s elapsed at half the official distance
+	GunDelay float64           // s
+	Stops    float64           // s in all
+	Slowing  interval.Estimate // share by which heat and altitude lengthen the time
+
+	Splits   []Split
+	Warnings []Warning
+}
+
+// Make plans one athlete's race. Errors are *inputerr.Error.
+func Make(c *Course, marks []Mark, s Settings) (*Plan, error) {
+	if err := checkMarks(marks, c.Official); err != nil {
+		return nil, err
+	}
+	r, err := pace(c, s)
+	if err != nil {
+		return nil, err
+	}
+	p := &Plan{
+		Athlete: s.Name, Course: c.Name, Official: c.Official, Shortest: c.Shortest, Own: c.Shortest * (1 + s.Extra),
+		Target: r.target, Given: s.Goal != 0, FlatPace: 1 / r.flat, GunDelay: s.GunDelay, Slowing: r.slowing,
+	}
+	for _, stop := range s.Stops {
+		p.Stops += stop.Seconds
+	}
+	p.Half = r.elapsed(c.Official / 2)
+	p.Splits = r.splits(marks)
+	p.Warnings = r.warnings(p)
+	return p, nil
+}
+
+// run is the solved race over the stretches of the course.
+type run struct {
+	c       *Course
+	s       Settings
+	model   effort.Ready
+	scale   float64 // own metres per official metre
+	flat    float64 // even effort's flat speed, m/s
+	target  float64 // s
+	slowing interval.Estimate
+	first   float64   // flat speed of the first half before climbs are shaped, m/s
+	second  float64   // the same of the second half
+	speed   []float64 // flat-equivalent speed asked for on each stretch, m/s
+	shape   []float64 // the same relative to even effort, before a half is changed
+	ground  []effort.Stretch
+	crowd   []float64 // s on each stretch
+
+	// Running totals at the edges of the stretches.
+	running []float64 // s running, stops left out
+	level   []float64 // flat-equivalent m
+	crowded []float64 // s that the crowd costs
+}
+
+func pace(c *Course, s Settings) (*run, error) {
+	if err := s.Check(c); err != nil {
+		return nil, err
+	}
+	r := newRun(c, s)
+	fixed := s.Crowd.Seconds
+	for _, p := range s.Stops {
+		fixed += p.Seconds
+	}
+	n := len(c.gradient)
+	if s.Goal != 0 {
+		r.target = math.Round(s.Goal*10) / 10
+		if r.target-fixed <= 0 {
+			return nil, bad("give a longer goal", "the goal of %.0f s leaves no time to run beside %.0f s of stops and crowd", s.Goal, fixed)
+		}
+		flat, ok := solve(func(u float64) float64 { return r.time(0, n, u, u) }, r.target-fixed)
+		if !ok {
+			return nil, bad("check the goal and the course's length", "a goal of %.0f s over %.0f m asks for a speed beyond %.1f to %.1f m/s on the level", s.Goal, c.Official, slowest, fastest)
+		}
+		r.flat = flat
+	} else {
+		r.flat = 1 / s.FlatPace
+		if !(r.flat >= slowest && r.flat <= fastest) {
+			return nil, bad("check its unit", "a flat pace of %.0f s/km is beyond what anyone runs", 1000*s.FlatPace)
+		}
+		r.target = math.Round(r.time(0, n, r.flat, r.flat) + fixed)
+	}
+	r.slowing = s.Day.Slowing(r.flat, c.Official)
+	first, second, err := r.halves(r.target - fixed)
+	if err != nil {
+		return nil, err
+	}
+	r.first, r.second = first, second
+	r.speed = make([]float64, n)
+	for j := range n {
+		u := first
+		if j >= c.first {
+			u = second
+		}
+		r.speed[j] = u * r.shape[j]
+	}
+	r.total()
+	return r, nil
+}
+
+func newRun(c *Course, s Settings) *run {
+	n := len(c.gradient)
+	r := &run{c: c, s: s, model: s.Model.Ready(), scale: c.Shortest / c.Official * (1 + s.Extra)}
+	r.shape = make([]float64, n)
+	r.crowd = make([]float64, n)
+	for j := range n {
+		r.shape[j] = s.Model.FlexAt(c.gradient[j])
+	}
+	if s.ClimbHold > 0 {
+		for j := range n {
+			if c.inFirstThird(j) {
+				r.shape[j] /= 1 + s.ClimbHold
+			}
+		}
+	}
+	if s.Crowd.Seconds > 0 {
+		over := s.Crowd.Over
+		if over == 0 {
+			over = math.Min(DefaultCrowdOver, c.Official/2)
+		}
+		// The cost per metre falls in a straight line, so what is left of it
+		// falls with the square.
+		left := func(x float64) float64 { y := math.Max(0, 1-x/over); return y * y }
+		for j := range n {
+			r.crowd[j] = s.Crowd.Seconds * (left(c.edge[j]) - left(c.edge[j+1]))
+		}
+	}
+	r.ground = make([]effort.Stretch, n)
+	for j := range n {
+		r.ground[j] = r.model.Stretch(effort.Conditions{Gradient: c.gradient[j], Heading: c.heading[j], Sheltered: c.sheltered[j]})
+	}
+	return r
+}
+
+// inFirstThird tells whether a stretch lies in the first third of a climb.
+func (c *Course) inFirstThird(j int) bool {
+	middle := (c.edge[j] + c.edge[j+1]) / 2
+	for _, h := range c.hills {
+		if h.Foot > middle {
+			return false
+		}
+		if middle < h.Foot+(h.Crest-h.Foot)/3 {
+			return true
+		}
+	}
+	return false
+}
+
+// stretchTime is the time on a mild day for a stretch at a flat-equivalent
+// speed.
+func (r *run) stretchTime(j int, u float64) float64 {
+	return (r.c.edge[j+1] - r.c.edge[j]) * r.scale / r.ground[j].Speed(u)
+}
+
+// time is the running time, without crowd and stops, of the stretches from
+// one to before the other when even effort would be the flat speed u; the day
+// slows as it does at the flat speed day.
+func (r *run) time(from, to int, u, day float64) float64 {
+	var t float64
+	for j := from; j < to; j++ {
+		t += r.stretchTime(j, u*r.shape[j])
+	}
+	return t * (1 + r.s.Day.Slowing(day, r.c.Official).Value)
+}
+
+// halves gives the flat speeds of the two halves such that the running time is
+// the given one and the first half deviates from even effort as asked.
+func (r *run) halves(running float64) (first, second float64, err error) {
+	c, s := r.c, r.s
+	n := len(c.gradient)
+	one := r.time(0, c.first, r.flat, r.flat)
+	move := s.FirstHalf + s.FirstHalfShare*one
+	if move == 0 {
+		return r.flat, r.flat, nil
+	}
+	// Without a goal the target was rounded to the second: share that out.
+	one *= running / r.time(0, n, r.flat, r.flat)
+	two := running - one
+	if math.Abs(move) > maxHalfShare*math.Min(one, two)+1e-9 {
+		return 0, 0, bad(fmt.Sprintf("move at most %.0f s", maxHalfShare*math.Min(one, two)),
+			"the first half is changed by %.0f s, more than a tenth of it", move)
+	}
+	first, ok1 := solve(func(u float64) float64 { return r.time(0, c.first, u, r.flat) }, one+move)
+	second, ok2 := solve(func(u float64) float64 { return r.time(c.first, n, u, r.flat) }, two-move)
+	if !ok1 || !ok2 {
+		return 0, 0, bad("move less", "the first half cannot be changed by %.0f s", move)
+	}
+	return first, second, nil
+}
+
+// solve finds the flat speed at which a time, which falls as the speed grows,
+// is the wanted one, to 1e-10 of the speed. It keeps a bracket and cuts it
+// where the straight line through its ends says, or in half when that has not
+// halved it in two steps. Time is nearly in proportion to 1/speed, so few steps
+// are needed. ok is false when no speed from slowest to fastest will do.
+func solve(time func(float64) float64, want float64) (speed float64, ok bool) {
+	// In p = 1/speed the function is close to a straight line through 0.
+	lo, hi := 1/fastest, 1/slowest
+	f := func(p float64) float64 { return time(1/p) - want }
+	yLo, yHi := f(lo), f(hi)
+	if !(yLo <= 0 && yHi >= 0) {
+		return 0, false
+	}
+	p, side, width := lo, 0, hi-lo
+	for step := 1; step <= 200; step++ {
+		last := p
+		p = lo + (hi-lo)*yLo/(yLo-yHi)
+		if step%3 == 0 {
+			if hi-lo > width/2 {
+				p, side = (lo+hi)/2, 0
+			}
+			width = hi - lo
+		}
+		if !(p > lo && p < hi) {
+			break // an end is the root to the last digit
+		}
+		y := f(p)
+		if y == 0 || math.Abs(p-last) <= 1e-10*p {
+			break
+		}
+		// The end that stays counts half, or the line would keep it for ever.
+		if y < 0 {
+			if lo, yLo = p, y; side < 0 {
+				yHi /= 2
+			}
+			side = -1
+		} else {
+			if hi, yHi = p, y; side > 0 {
+				yLo /= 2
+			}
+			side = 1
+		}
+	}
+	return 1 / p, true
+}
+
+// total fills the running totals. The running time is made to meet the target
+// to the last digit, so that rounding in the solver never shows in a split.
+func (r *run) total() {
+	n := len(r.speed)
+	r.running = make([]float64, n+1)
+	r.level = make([]float64, n+1)
+	r.crowded = make([]float64, n+1)
+	day := 1 + r.slowing.Value
+	for j, u := range r.speed {
+		t := r.stretchTime(j, u)
+		r.level[j+1] = r.level[j] + t*u
+		r.running[j+1] = r.running[j] + t*day + r.crowd[j]
+		r.crowded[j+1] = r.crowded[j] + r.crowd[j]
+	}
+	want := r.target
+	for _, p := range r.s.Stops {
+		want -= p.Seconds
+	}
+	k := want / r.running[n]
+	for j := range r.running {
+		r.running[j] *= k
+	}
+}
+
+// stopped is the time spent standing before a mark is reached. A stop at the
+// mark itself comes after it.
+func (r *run) stopped(official float64) float64 {
+	var t float64
+	for _, p := range r.s.Stops {
+		if p.At < official {
+			t += p.Seconds
+		}
+	}
+	return t
+}
+
+// elapsed is the chip time at which a mark is reached.
+func (r *run) elapsed(official float64) float64 {
+	return r.c.cumulative(r.running, official) + r.stopped(official)
+}
+
+func tenth(s float64) float64 { return math.Round(s*10) / 10 }
+
+func (r *run) splits(marks []Mark) []Split {
+	c := r.c
+	splits := make([]Split, len(marks))
+	var from, exact, elapsed, stopped float64
+	var shown int
+	for i, m := range marks {
+		s := &splits[i]
+		s.Mark, s.From, s.To = m.Name, from, m.At
+		now := r.elapsed(m.At)
+		if i == len(marks)-1 {
+			now = r.target
+		}
+		s.Elapsed = tenth(now)
+		s.Split = tenth(s.Elapsed - elapsed)
+		s.ShownElapsed = int(math.Round(s.Elapsed))
+		s.ShownSplit = s.ShownElapsed - shown
+		s.Gun = tenth(now + r.s.GunDelay)
+		standing := r.stopped(m.At)
+		s.Stop = standing - stopped
+		s.Crowd = c.cumulative(r.crowded, m.At) - c.cumulative(r.crowded, from)
+
+		s.Climb, s.Descent = c.climb(from, m.At)
+		s.Gradient = c.MeanGradient(from, m.At)
+
+		moving := now - exact - s.Stop
+		s.Own = (m.At - from) * r.scale
+		s.Pace = moving / s.Own
+		level := c.cumulative(r.level, m.At) - c.cumulative(r.level, from)
+		mild := (moving-s.Crowd)/(1+r.slowing.Value) + s.Crowd
+		s.FlatPace = mild / level
+		s.WatchLap = s.Own * (1 + r.s.WatchLong)
+		s.WatchPace = moving / s.WatchLap
+		s.Watch = m.At * r.scale * (1 + r.s.WatchLong)
+
+		from, exact, elapsed, shown, stopped = m.At, now, s.Elapsed, s.ShownElapsed, standing
+	}
+	return splits
+}
+
+// Equal is what a race already run is worth on a level course of the official
+// distance, along the official line, in calm air, on a mild day and without
+// stops: the tune-up's hills and line taken out.
+type Equal struct {
+	FlatPace float64 // s/m
+	Official float64 // m
+	Time     float64 // s for the official distance
+}
+
+// Level takes the hills, the extra distance, the stops and the day out of a
+// race that took s.Goal seconds.
+func Level(c *Course, s Settings) (Equal, error) {
+	if s.Goal == 0 {
+		return Equal{}, bad("give the time it took", "the race has no time")
+	}
+	r, err := pace(c, s)
+	if err != nil {
+		return Equal{}, err
+	}
+	return Equal{FlatPace: 1 / r.flat, Official: c.Official, Time: c.Official / r.flat}, nil
+}

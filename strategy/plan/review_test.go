@@ -1,0 +1,108 @@
+package plan
+
+import (
+	"math"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"tautline/strategy/effort"
+)
+
+func passings(p *Plan) []Passing {
+	var race []Passing
+	for _, s := range p.Splits {
+		race = append(race, Passing{Name: s.Mark, At: s.To, Elapsed: s.Elapsed, Stopped: s.Stop})
+	}
+	return race
+}
+
+func TestARaceRunAsPlannedIsEvenOnHills(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := hilly(t)
+		marks := must(Every(Kilometre, Kilometre, "km", 10000))(t)
+		s := Settings{
+			Goal: math.Round(rapid.Float64Range(2400, 4500).Draw(t, "goal")), Model: effort.Default(),
+			Extra: rapid.Float64Range(0, 0.02).Draw(t, "extra"),
+			Stops: []Stop{{"table", 6200, rapid.Float64Range(0, 30).Draw(t, "stop")}},
+		}
+		if rapid.Bool().Draw(t, "hot") {
+			s.Day = effort.Day{Heat: true, WBGT: 21}
+		}
+		p := must(Make(c, marks, s))(t)
+		rv := must(Judge(c, s, passings(p), p))(t)
+		for _, e := range rv.Splits {
+			// Splits are known to a tenth of a second in five minutes.
+			if math.Abs(e.Harder) > 1e-3 || math.Abs(e.OverPlan) > 1e-3 || math.Abs(e.Ahead) > 0.2 || math.Abs(e.AheadOfPlan) > 1e-6 {
+				t.Fatalf("%+v", e)
+			}
+		}
+		if rv.Unevenness > 1e-3 || math.Abs(rv.SecondHalf) > 1e-3 || rv.EvenGain.High > 0.1 || math.Abs(rv.FlatPace/p.FlatPace-1) > 1e-4 {
+			t.Fatalf("%+v", rv)
+		}
+	})
+}
+
+func TestEvenPaceOverAHillIsUnevenEffort(t *testing.T) {
+	c := hilly(t)
+	var race []Passing
+	for k := 1; k <= 10; k++ {
+		race = append(race, Passing{At: float64(1000 * k), Elapsed: float64(310 * k)})
+	}
+	rv := must(Judge(c, Settings{Model: effort.Default()}, race, nil))(t)
+	up, down := rv.Splits[3], rv.Splits[6]
+	near(t, "uphill against downhill", up.FlatPace/down.FlatPace, 3.6/4.0082/1.0383, 1e-4)
+	if up.Harder < 0.05 || down.Harder > -0.05 || rv.EvenGain.Value <= 0 {
+		t.Errorf("up %+v down %+v gain %+v", up, down, rv.EvenGain)
+	}
+	if !math.IsNaN(up.Planned) || !math.IsNaN(up.OverPlan) || !math.IsNaN(up.AheadOfPlan) {
+		t.Error("a plan appeared from nowhere")
+	}
+	// Running even pace up a hill is ahead of even effort at the crest.
+	if crest := rv.Splits[4]; crest.Ahead <= 0 {
+		t.Errorf("%+v", crest)
+	}
+	near(t, "even finish", rv.Splits[9].Ahead, 0, 1e-6)
+}
+
+func TestAFadedRaceIsToldByHowMuchAndWhatItCost(t *testing.T) {
+	c := flat(t, 42195, 42195)
+	// Deaner et al. 2015: men's second halves 15.6 % slower.
+	half := 3 * 3600.0
+	race := []Passing{{"half", 42195.0 / 2, half, 0}, {Finish, 42195, half * 2.156, 0}}
+	rv := must(Judge(c, Settings{Model: effort.Default()}, race, nil))(t)
+	near(t, "second half", rv.SecondHalf, 1/1.156-1, 1e-9)
+	if g := rv.EvenGain; !(g.Low > 60 && g.Low < g.Value && g.Value < g.High && g.High < 0.08*rv.Time) {
+		t.Errorf("%+v", g)
+	}
+	near(t, "unevenness", rv.Unevenness, 0.072, 0.002)
+}
+
+// For a small unevenness c the saving is n c^2 / 2 of the time.
+func TestEvenGainAgreesWithItsSeries(t *testing.T) {
+	const small = 0.002
+	c := flat(t, 20000, 20000)
+	u := 4.0
+	one := 10000 / (u * (1 + small))
+	race := []Passing{{"half", 10000, one, 0}, {Finish, 20000, one + 10000/(u*(1-small)), 0}}
+	rv := must(Judge(c, Settings{Model: effort.Default()}, race, nil))(t)
+	n := exponent / (exponent - 1)
+	near(t, "saving as a share", rv.EvenGain.Value/rv.Time, n*small*small/2, 0.05*n*small*small/2)
+}
+
+func TestRacesThatCannotBeAreRefused(t *testing.T) {
+	c := flat(t, 10000, 10000)
+	for name, race := range map[string][]Passing{
+		"nothing":              nil,
+		"no finish":            {{"5 km", 5000, 1500, 0}},
+		"time running back":    {{"5 km", 5000, 1500, 0}, {Finish, 10000, 1400, 0}},
+		"longer stop than run": {{"5 km", 5000, 1500, 1600}, {Finish, 10000, 3000, 0}},
+		"a negative stop":      {{"5 km", 5000, 1500, -5}, {Finish, 10000, 3000, 0}},
+		"not a time":           {{Finish, 10000, math.NaN(), 0}},
+		"faster than anyone":   {{"5 km", 5000, 300, 0}, {Finish, 10000, 2000, 0}},
+	} {
+		if _, err := Judge(c, Settings{Model: effort.Default()}, race, nil); err == nil {
+			t.Errorf("%s: judged", name)
+		}
+	}
+}
