@@ -1,0 +1,325 @@
+package tomlfile
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"tautline/geo/inputerr"
+	"tautline/strategy/quantity"
+	"tautline/strategy/spelling"
+)
+
+// Load reads all of r, refusing more than MaxBytes before it is held.
+func Load(name string, r io.Reader) ([]byte, error) {
+	var b bytes.Buffer
+	n, err := io.Copy(&b, io.LimitReader(r, MaxBytes+1))
+	switch {
+	case err != nil:
+		return nil, &inputerr.Error{File: name, What: "the file cannot be read: " + err.Error(), Cause: err}
+	case n > MaxBytes:
+		return nil, &inputerr.Error{File: name, What: fmt.Sprintf("the file is larger than the limit of %d bytes", MaxBytes), Advice: "check that this is the right file"}
+	}
+	return b.Bytes(), nil
+}
+
+// Check turns the values of a file into quantities and notes what is wrong
+// with them. Every method that reads a value gives nil (or the zero value, or
+// "") for a value that is not there or cannot be used; a failure is kept for
+// Err. A Check belongs to one reader and is not safe for concurrent use.
+type Check struct {
+	File  *File
+	first *inputerr.Error
+}
+
+// Fail notes that the value at path cannot be used.
+func (c *Check) Fail(path, what, advice string) {
+	e := c.File.Err(path, what, advice)
+	if c.first == nil || e.Line < c.first.Line || e.Line == c.first.Line && e.Column < c.first.Column {
+		c.first = e
+	}
+}
+
+// Err is the failure that stands first in the file, or nil.
+func (c *Check) Err() error {
+	if c.first == nil {
+		return nil
+	}
+	return c.first
+}
+
+// key is the last name of a path, for messages.
+func key(path string) string {
+	if cut := strings.LastIndexByte(path, '.'); cut >= 0 {
+		return path[cut+1:]
+	}
+	return path
+}
+
+// number gives the value of a TOML number.
+func number(v any) (float64, bool) {
+	switch n := v.(type) {
+	case int64:
+		return float64(n), true
+	case float64:
+		return n, true
+	}
+	return 0, false
+}
+
+// within checks a range, NaN and infinities included. show prints a bound.
+func (c *Check) within(path string, v, least, most float64, show func(float64) string) *float64 {
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		c.Fail(path, key(path)+" is not a number", "")
+		return nil
+	}
+	if v < least || v > most {
+		c.Fail(path, fmt.Sprintf("%s is %s", key(path), show(v)), fmt.Sprintf("it should be %s to %s", show(least), show(most)))
+		return nil
+	}
+	return &v
+}
+
+// quantity reads a text with parse, or a bare number as it stands; parse nil
+// refuses texts.
+func (c *Check) quantity(path string, v any, parse func(string) (float64, error), like string) (float64, bool) {
+	if n, ok := number(v); ok {
+		return n, true
+	}
+	s, ok := v.(string)
+	if !ok || parse == nil {
+		c.Fail(path, key(path)+" should be "+like, "")
+		return 0, false
+	}
+	n, err := parse(s)
+	if err != nil {
+		c.failed(path, err)
+		return 0, false
+	}
+	return n, true
+}
+
+// failed notes an error of the parsers of package quantity.
+func (c *Check) failed(path string, err error) {
+	var in *inputerr.Error
+	if errors.As(err, &in) {
+		c.Fail(path, key(path)+": "+in.What, in.Advice)
+		return
+	}
+	c.Fail(path, key(path)+": "+err.Error(), "")
+}
+
+// smallest is the length in metres below which a distance is taken for zero,
+// minus zero included: a micrometre.
+const smallest = 1e-6
+
+// Distance reads a distance in metres; a bare number is metres. least and most
+// are metres.
+func (c *Check) Distance(path string, v any, least, most float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := c.quantity(path, v, func(s string) (float64, error) {
+		sign := 1.0
+		if after, minus := strings.CutPrefix(strings.TrimSpace(s), "-"); minus && least < 0 {
+			s, sign = after, -1
+		}
+		d, err := quantity.ParseDistance(s, quantity.Metre)
+		return sign * d, err
+	}, `a distance such as "3.2 km" or a number of metres`)
+	if !ok {
+		return nil
+	}
+	if math.Abs(n) < smallest {
+		n = 0
+	}
+	return c.within(path, n, least, most, func(d float64) string {
+		if math.Abs(d) >= 10*quantity.Kilometre {
+			return fmt.Sprintf("%.10g km", d/quantity.Kilometre)
+		}
+		return fmt.Sprintf("%.10g m", d)
+	})
+}
+
+// Needed is Distance for a key that must be there.
+func (c *Check) Needed(path string, v any, least, most float64) *float64 {
+	if v == nil {
+		c.Fail(path, fmt.Sprintf("%q is missing", key(path)), fmt.Sprintf(`add %s = "3.2 km"`, key(path)))
+		return nil
+	}
+	return c.Distance(path, v, least, most)
+}
+
+// Number reads a bare number in a unit that is named in messages.
+func (c *Check) Number(path string, v any, least, most float64, unit string) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := c.quantity(path, v, nil, "a number ("+unit+")")
+	if !ok {
+		return nil
+	}
+	return c.within(path, n, least, most, func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.10g %s", x, unit)) })
+}
+
+// Temperature reads "18 °C", "64 F" or a bare number of degrees Celsius.
+func (c *Check) Temperature(path string, v any, least, most float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := c.quantity(path, v, quantity.ParseTemperature, `a temperature such as "18 °C"`)
+	if !ok {
+		return nil
+	}
+	return c.within(path, n, least, most, func(x float64) string { return fmt.Sprintf("%.4g °C", x) })
+}
+
+// Speed reads "18 km/h", "5 m/s" or a bare number of metres per second.
+func (c *Check) Speed(path string, v any, least, most float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := c.quantity(path, v, quantity.ParseSpeed, `a speed such as "18 km/h"`)
+	if !ok {
+		return nil
+	}
+	return c.within(path, n, least, most, func(x float64) string { return fmt.Sprintf("%.4g m/s", x) })
+}
+
+// Share reads "5 %" as the plain fraction 0.05. A bare number is refused,
+// since 5 and 0.05 could both be meant; least and most are plain fractions.
+func (c *Check) Share(path string, v any, least, most float64) *float64 {
+	if v == nil {
+		return nil
+	}
+	s, ok := v.(string)
+	if !ok {
+		c.Fail(path, key(path)+" needs a percent sign", fmt.Sprintf(`write %s = "5 %%"`, key(path)))
+		return nil
+	}
+	sign := 1.0
+	if after, minus := strings.CutPrefix(strings.TrimSpace(s), "-"); minus && least < 0 {
+		s, sign = after, -1
+	}
+	n, err := quantity.ParsePercent(s)
+	if err != nil {
+		c.failed(path, err)
+		return nil
+	}
+	return c.within(path, sign*n, least, most, func(x float64) string { return fmt.Sprintf("%.4g %%", x*100) })
+}
+
+// Duration reads "1:30", "90 s" or a bare number of seconds.
+func (c *Check) Duration(path string, v any, least, most time.Duration) time.Duration {
+	if v == nil {
+		return 0
+	}
+	n, ok := c.quantity(path, v, quantity.ParseClock, `a time such as "1:30" or a number of seconds`)
+	if !ok {
+		return 0
+	}
+	p := c.within(path, n, least.Seconds(), most.Seconds(), quantity.Clock)
+	if p == nil {
+		return 0
+	}
+	return time.Duration(math.Round(*p * float64(time.Second)))
+}
+
+// TimeOfDay reads "09:30", "9:30:15" or a TOML time as the duration since
+// midnight.
+func (c *Check) TimeOfDay(path string, v any) *time.Duration {
+	switch t := v.(type) {
+	case nil:
+		return nil
+	case toml.LocalTime:
+		d := time.Duration(t.Hour)*time.Hour + time.Duration(t.Minute)*time.Minute + time.Duration(t.Second)*time.Second + time.Duration(t.Nanosecond)
+		return &d
+	case string:
+		for _, layout := range []string{"15:04", "15:04:05"} {
+			if parsed, err := time.Parse(layout, strings.TrimSpace(t)); err == nil {
+				d := parsed.Sub(time.Date(0, 1, 1, 0, 0, 0, 0, time.UTC))
+				return &d
+			}
+		}
+	}
+	c.Fail(path, key(path)+" should be a time of day", fmt.Sprintf(`write %s = "09:30"`, key(path)))
+	return nil
+}
+
+// Date reads a TOML date, or one in quotes, as midnight UTC of that day; the
+// zero time when there is none.
+func (c *Check) Date(path string, v any) time.Time {
+	var day time.Time
+	switch t := v.(type) {
+	case nil:
+		return day
+	case toml.LocalDate:
+		day = t.AsTime(time.UTC)
+	case string:
+		if d, err := time.Parse(time.DateOnly, strings.TrimSpace(t)); err == nil {
+			day = d
+		}
+	}
+	if !day.IsZero() {
+		if day.Year() < 1900 || day.Year() > 2200 {
+			c.Fail(path, fmt.Sprintf("%s is in the year %d", key(path), day.Year()), "it should be 1900 to 2200")
+			return time.Time{}
+		}
+		return day
+	}
+	c.Fail(path, key(path)+" should be a date", fmt.Sprintf("write %s = 2027-05-09", key(path)))
+	return time.Time{}
+}
+
+// points are the names of the compass in steps of 22.5 degrees.
+var points = []string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}
+
+// Compass reads a direction, "SW" or degrees clockwise from north, as radians
+// clockwise from north in [0, 2π).
+func (c *Check) Compass(path string, v any) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := number(v)
+	if s, text := v.(string); text {
+		for i, p := range points {
+			if strings.EqualFold(strings.TrimSpace(s), p) {
+				n, ok = float64(i)*22.5, true
+			}
+		}
+	}
+	if !ok {
+		c.Fail(path, key(path)+" should be a direction", fmt.Sprintf(`write %s = "SW", or degrees clockwise from north`, key(path)))
+		return nil
+	}
+	p := c.within(path, n, 0, 360, func(x float64) string { return fmt.Sprintf("%.4g degrees", x) })
+	if p == nil {
+		return nil
+	}
+	r := math.Mod(*p, 360) * math.Pi / 180
+	return &r
+}
+
+// OneOf checks a text against the words it may be; "" stays "".
+func (c *Check) OneOf(path, v string, words ...string) string {
+	if v == "" && !c.File.Has(path) {
+		return ""
+	}
+	for _, w := range words {
+		if v == w {
+			return v
+		}
+	}
+	advice := `it may be "` + strings.Join(words, `", "`) + `"`
+	if near := spelling.Nearest(v, words); near != "" {
+		advice = fmt.Sprintf("did you mean %q?", near)
+	}
+	c.Fail(path, fmt.Sprintf("%s is %q", key(path), v), advice)
+	return ""
+}
