@@ -173,7 +173,7 @@ func (r *Result) constantLines(l *ledger, d DayWork, rule string) {
 func changeText(d DayWork, unit string) string {
 	s := fmt.Sprintf("%+.2f %s/km", 1000*(d.After.Exact-d.Before.Exact), unit)
 	if d.Before.Temp.Known && d.After.Temp.Known {
-		s += fmt.Sprintf(" while the air went from %.1f to %.1f C", d.Before.Temp.Celsius, d.After.Temp.Celsius)
+		s += fmt.Sprintf(" while the temperature went from %.1f to %.1f C", d.Before.Temp.Celsius, d.After.Temp.Celsius)
 		if d.PerDeg != 0 {
 			s += fmt.Sprintf(", %+.2f counts/km per C (a tyre: -1.56 to -1.98)", d.PerDeg)
 		}
@@ -242,7 +242,7 @@ func (r *Result) endLines(l *ledger, rule string) {
 	if r.Counted == 0 {
 		return
 	}
-	if len(r.Rides) > 1 {
+	if len(r.Rides) > 1 && r.Tape == nil {
 		l.add("difference between the rides", r.Spread*100, 4, "%", fmt.Sprintf("allowed %.4g %%", 100*r.Tolerance),
 			"0.08 %: RRTC renewal page (undated); bulletin board (Newman), second-hand")
 	}
@@ -253,14 +253,16 @@ func (r *Result) endLines(l *ledger, rule string) {
 	if len(r.Rides) > 2 && r.Counting == Smaller {
 		which = "the smallest length"
 	}
-	if len(r.Rides) == 1 {
-		which = "the only ride"
-	}
 	source := "bulletin board (Newman), second-hand"
 	if r.Tape != nil {
-		source = ""
+		which, source = which+" of the tapings", ""
 	}
-	l.add("length that counts", r.Counted, 2, "m", which, source)
+	if len(r.Rides) == 1 {
+		which, source = "the only one", ""
+	}
+	if r.Laps == nil {
+		l.add("length that counts", r.Counted, 2, "m", which, source)
+	}
 	if r.Tape == nil && r.Rules.Factor != 1 {
 		l.add("on the ground, about", r.Ground.Value, 1, "m", fmt.Sprintf("without the factor, by the average constant; 90 %% between %.1f and %.1f m", r.Ground.Low, r.Ground.High),
 			"spread of a group of calibrated bicycles 0.03 % (Sandford, 2008)")
@@ -274,7 +276,14 @@ func (r *Result) endLines(l *ledger, rule string) {
 		if r.Tape != nil && r.Rules.Factor != 1 {
 			target += " x " + trim(r.Rules.Factor)
 		}
-		l.add(word, math.Abs(a.Metres), 2, "m", fmt.Sprintf("%s less the length that counts; by the other choice of constant %+.2f m", target, a.Other), rule)
+		how := target + " less the length that counts"
+		if r.Tape == nil {
+			how += fmt.Sprintf("; by the other choice of constant %+.2f m", a.Other)
+		}
+		if r.Rounding > 0 {
+			how += fmt.Sprintf("; with constants that are not rounded %+.2f m", r.Official-r.Unrounded)
+		}
+		l.add(word, math.Abs(a.Metres), 2, "m", how, rule)
 		if a.Counts != 0 {
 			l.add(word+", in "+r.Counter, math.Abs(a.Counts), 2, r.Counter, "with the same bicycle, by the constant for the day", "")
 		}

@@ -153,7 +153,7 @@ func TestUnitsOfLengthAgree(t *testing.T) {
 // temperature it is true at needs no correction.
 func TestTheTwoTapeCoefficientsAgree(t *testing.T) {
 	for _, c := range []float64{-10, 0, 20, 35, 60} {
-		us, metric := ExpansionUS.At(Temperature{c, true}), ExpansionMetric.At(Temperature{c, true})
+		us, metric := ExpansionUS.At(Temperature{Celsius: c, Known: true}), ExpansionMetric.At(Temperature{Celsius: c, Known: true})
 		if math.Abs(us-metric) > 1e-6 {
 			t.Errorf("at %v C the factors are %.8f and %.8f", c, us, metric)
 		}
@@ -161,7 +161,7 @@ func TestTheTwoTapeCoefficientsAgree(t *testing.T) {
 			t.Errorf("at %v C the factor is %.8f: a hot tape must read too little", c, us)
 		}
 	}
-	if f := ExpansionUS.At(Temperature{20, true}); f != 1 {
+	if f := ExpansionUS.At(Temperature{Celsius: 20, Known: true}); f != 1 {
 		t.Errorf("at 68 F the factor is %v", f)
 	}
 }

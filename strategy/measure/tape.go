@@ -88,7 +88,7 @@ func (r *Result) warnTape(what string, w *TapeWork) {
 	if w.Spread > calibrationGoal {
 		r.warn("UK lessons: the calibration course should be right within 0.02 %", "the tapings of %s spread over %.3f %% (%.3f m)", what, 100*w.Spread, w.Spread*w.Length)
 	}
-	if w.Celsius == nil {
+	if w.Celsius == nil && !w.temp.Applied {
 		r.warn("", "%s: no tape temperature is given, so none is corrected for; ten degrees are worth %.3f m", what, math.Abs(10*w.PerDegree))
 	}
 }

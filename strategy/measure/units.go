@@ -160,10 +160,12 @@ func (d *Small) UnmarshalText(text []byte) error {
 }
 
 // Temperature is in degrees Celsius; Known is false when the sheet gives none.
-// In a sheet it is written with its scale: "14 C", "75 F".
+// In a sheet it is written with its scale: "14 C", "75 F"; for a tape also
+// "applied": the readings are corrected already.
 type Temperature struct {
 	Celsius float64
 	Known   bool
+	Applied bool
 }
 
 // Fahrenheit gives the same temperature in degrees Fahrenheit.
@@ -171,11 +173,15 @@ func (t Temperature) Fahrenheit() float64 { return t.Celsius*9/5 + 32 }
 
 // UnmarshalText reads a temperature with its scale.
 func (t *Temperature) UnmarshalText(text []byte) error {
+	if strings.EqualFold(strings.TrimSpace(string(text)), "applied") {
+		*t = Temperature{Applied: true}
+		return nil
+	}
 	v, err := quantity.ParseTemperature(string(text))
 	if err != nil {
 		return err
 	}
-	*t = Temperature{v, true}
+	*t = Temperature{Celsius: v, Known: true}
 	return nil
 }
 
