@@ -117,6 +117,16 @@ func listsAt(t reflect.Type) []string {
 	return keys
 }
 
+// Places is a File for values that come from elsewhere, such as a table, so
+// that they can be checked by the same rules: the line and column of each path.
+func Places(name string, at map[string][2]int) *File {
+	f := &File{name: name, spots: map[string]spot{}}
+	for path, p := range at {
+		f.spots[path] = spot{p[0], p[1]}
+	}
+	return f
+}
+
 func firstBadByte(data []byte) int {
 	for i := 0; i < len(data); {
 		r, n := utf8.DecodeRune(data[i:])

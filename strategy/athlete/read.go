@@ -1,0 +1,223 @@
+package athlete
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	"tautline/geo/inputerr"
+	"tautline/strategy/quantity"
+	"tautline/strategy/tomlfile"
+)
+
+// Limits of an athlete file.
+const (
+	MaxRaces    = 500 // races and workouts, of each
+	shortest    = 30 * time.Second
+	longest     = 100 * time.Hour
+	maxDistance = 1e6 // m, of a race, a run or a week
+)
+
+type (
+	form struct {
+		Name       string        `toml:"name"`
+		Goal       any           `toml:"goal"`
+		LongestRun any           `toml:"longest_run"`
+		Weekly     any           `toml:"weekly"`
+		Races      []formRace    `toml:"race"`
+		Workouts   []formWorkout `toml:"workout"`
+		Settings   formSettings  `toml:"settings"`
+	}
+	formRace struct {
+		Date        any    `toml:"date"`
+		Name        string `toml:"name"`
+		Distance    any    `toml:"distance"`
+		Time        any    `toml:"time"`
+		Timing      string `toml:"timing"`
+		Course      string `toml:"course"`
+		Effort      string `toml:"effort"`
+		Temperature any    `toml:"temperature"`
+	}
+	formWorkout struct {
+		Date     any `toml:"date"`
+		Repeats  any `toml:"repeats"`
+		Distance any `toml:"distance"`
+		Pace     any `toml:"pace"`
+		Time     any `toml:"time"`
+		Rest     any `toml:"rest"`
+		Slowest  any `toml:"slowest"`
+	}
+	formSettings struct {
+		Units          string `toml:"units"`
+		DownhillCredit any    `toml:"downhill_credit"`
+		DownhillLimit  any    `toml:"downhill_limit"`
+		EffortFlex     any    `toml:"effort_flex"`
+		WatchReadsLong any    `toml:"watch_reads_long"`
+		UsualExtra     any    `toml:"usual_extra"`
+	}
+)
+
+// Open reads an athlete file from disk.
+func Open(path string) (*Athlete, error) {
+	data, err := load(path, "athlete file")
+	if err != nil {
+		return nil, err
+	}
+	a, err := Read(path, data)
+	if err != nil {
+		return nil, err
+	}
+	a.dir = filepath.Dir(path)
+	return a, nil
+}
+
+// load reads a whole file within the limit of package tomlfile.
+func load(path, kind string) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		what := "the " + kind + " cannot be opened"
+		if errors.Is(err, fs.ErrNotExist) {
+			what = "there is no such " + kind
+		}
+		return nil, &inputerr.Error{File: path, What: what, Advice: "check the path", Cause: err}
+	}
+	defer f.Close()
+	if in, err := f.Stat(); err == nil && in.IsDir() {
+		return nil, &inputerr.Error{File: path, What: "this is a folder, not an " + kind, Advice: "give the path of the file"}
+	}
+	return tomlfile.Load(path, f)
+}
+
+// Read reads an athlete file. name is what messages call it. Errors are
+// *inputerr.Error with line and column.
+func Read(name string, data []byte) (*Athlete, error) {
+	var in form
+	file, err := tomlfile.Read(name, data, &in)
+	if err != nil {
+		return nil, err
+	}
+	return in.check(file)
+}
+
+// check turns the texts and numbers of a form into quantities.
+func (in *form) check(file *tomlfile.File) (*Athlete, error) {
+	c := &tomlfile.Check{File: file}
+	a := &Athlete{Name: strings.TrimSpace(in.Name), file: file}
+	if a.Name == "" {
+		c.Fail("name", "the athlete has no name", `add name = "…"`)
+	}
+	a.Goal = c.Duration("goal", in.Goal, shortest, longest)
+	a.LongestRun = value(c.Distance("longest_run", in.LongestRun, 0, maxDistance))
+	a.Weekly = value(c.Distance("weekly", in.Weekly, 0, maxDistance))
+	if len(in.Races) > MaxRaces || len(in.Workouts) > MaxRaces {
+		c.Fail("race", fmt.Sprintf("the file has more than %d races or workouts", MaxRaces), "the last two years are enough")
+		return nil, c.Err()
+	}
+	for i, r := range in.Races {
+		at := func(key string) string { return fmt.Sprintf("race[%d].%s", i, key) }
+		x := Race{Date: c.Date(at("date"), r.Date), Name: r.Name, Course: r.Course}
+		x.Distance = value(c.Needed(at("distance"), r.Distance, 100, maxDistance))
+		x.Time = needed(c, at("time"), r.Time)
+		x.Gun = c.OneOf(at("timing"), r.Timing, "chip", "gun") == "gun"
+		x.Effort = Effort(c.OneOf(at("effort"), r.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
+		x.Temperature = c.Temperature(at("temperature"), r.Temperature, -60, 60)
+		if r.Course != "" && !filepath.IsLocal(filepath.FromSlash(r.Course)) {
+			c.Fail(at("course"), fmt.Sprintf("the course of race %d lies outside the folder of the athlete file", i+1), "put it beside the file and give its name only")
+		}
+		believable(c, at("time"), fmt.Sprintf("race %d", i+1), x.Distance, x.Time)
+		a.Races = append(a.Races, x)
+	}
+	for i, w := range in.Workouts {
+		at := func(key string) string { return fmt.Sprintf("workout[%d].%s", i, key) }
+		x := Workout{Date: c.Date(at("date"), w.Date), Repeats: 1}
+		if n := c.Number(at("repeats"), w.Repeats, 1, 100, ""); n != nil {
+			if *n != math.Trunc(*n) {
+				c.Fail(at("repeats"), "repeats is not a whole number", "")
+			}
+			x.Repeats = int(*n)
+		}
+		x.Distance = value(c.Needed(at("distance"), w.Distance, 50, maxDistance))
+		switch {
+		case w.Pace != nil && w.Time != nil:
+			c.Fail(at("pace"), fmt.Sprintf("workout %d gives pace and time", i+1), "give one of them")
+		case w.Pace != nil:
+			x.Time = time.Duration(math.Round(pace(c, at("pace"), w.Pace) * x.Distance * float64(time.Second)))
+		default:
+			x.Time = needed(c, at("time"), w.Time)
+		}
+		x.Rest = c.Duration(at("rest"), w.Rest, 0, time.Hour)
+		x.Slowest = c.Duration(at("slowest"), w.Slowest, 0, longest)
+		if x.Slowest > 0 && x.Time > 0 && x.Slowest < x.Time {
+			c.Fail(at("slowest"), fmt.Sprintf("the slowest repeat of workout %d is faster than their mean", i+1), "")
+		}
+		believable(c, at("time"), fmt.Sprintf("workout %d", i+1), x.Distance, x.Time)
+		a.Workouts = append(a.Workouts, x)
+	}
+	s := in.Settings
+	if s.Units != "" {
+		u, err := quantity.ParseUnits(s.Units)
+		if err != nil {
+			c.Fail("settings.units", fmt.Sprintf("units is %q", s.Units), `it may be "km" or "mi"`)
+		}
+		a.Settings.Units = &u
+	}
+	a.Settings.DownhillCredit = c.Share("settings.downhill_credit", s.DownhillCredit, 0, 1)
+	a.Settings.DownhillLimit = c.Share("settings.downhill_limit", s.DownhillLimit, 0, 0.5)
+	a.Settings.EffortFlex = c.Share("settings.effort_flex", s.EffortFlex, 0, 0.1)
+	a.Settings.WatchReadsLong = c.Share("settings.watch_reads_long", s.WatchReadsLong, -0.1, 0.1)
+	a.Settings.UsualExtra = c.Share("settings.usual_extra", s.UsualExtra, 0, 0.1)
+	if err := c.Err(); err != nil {
+		return nil, err
+	}
+	return a, nil
+}
+
+func value(p *float64) float64 {
+	if p == nil {
+		return 0
+	}
+	return *p
+}
+
+func needed(c *tomlfile.Check, path string, v any) time.Duration {
+	if v == nil {
+		c.Fail(path, `"time" is missing`, `add time = "45:10"`)
+		return 0
+	}
+	return c.Duration(path, v, 0, longest)
+}
+
+// pace reads "5:00/km" in seconds per metre.
+func pace(c *tomlfile.Check, path string, v any) float64 {
+	s, ok := v.(string)
+	if !ok {
+		c.Fail(path, "pace should be a text", `write pace = "5:00/km"`)
+		return 0
+	}
+	p, err := quantity.ParsePace(s, quantity.NoUnit)
+	if err != nil {
+		var in *inputerr.Error
+		if errors.As(err, &in) {
+			c.Fail(path, "pace: "+in.What, in.Advice)
+		}
+		return 0
+	}
+	return p
+}
+
+// believable refuses a pace that nobody runs: it is a slip of the keys, such
+// as hours for minutes.
+func believable(c *tomlfile.Check, path, what string, distance float64, t time.Duration) {
+	if distance <= 0 || t <= 0 {
+		return
+	}
+	// 2:00/km is faster than any race is run, 30:00/km slower than a walk.
+	if p := t.Seconds() / distance * quantity.Kilometre; p < 60 || p > 1800 || p < 120 && distance >= 800 {
+		c.Fail(path, fmt.Sprintf("%s comes out at %s", what, quantity.Pace(p/quantity.Kilometre, quantity.Metric)), "check its distance and time")
+	}
+}
