@@ -149,6 +149,9 @@ func filled(cells []float64) []float64 {
 const (
 	cliffSlope   = 0.15  // steeper than this over cliffRun on both sides is no road
 	cliffRun     = 30.0  // m
+	flankSlope   = 0.05  // a cliff's flanks reach as far as it is steeper than this
+	shortGap     = 200.0 // m; longer dips and humps must be steeper by longSlope
+	longSlope    = 0.25
 	longestCliff = 120.0 // m; what is steep for longer is taken for a road
 	longestGap   = 400.0 // m, the longest dip or hump that is bridged
 	stepSlope    = 0.30  // steeper than this, once, is a step in the record
@@ -168,7 +171,8 @@ type stretch struct{ from, to int }
 // cliff is a place that is steeper than roads get.
 type cliff struct {
 	stretch
-	jump float64 // m
+	jump  float64 // m
+	slope float64 // the steepest over cliffRun, positive
 }
 
 // oddities are what a grid shows that no road does.
@@ -193,9 +197,10 @@ func find(z []float64, cell float64, n noise) oddities {
 		if k := len(cliffs) - 1; k >= 0 && i <= cliffs[k].to && (cliffs[k].jump > 0) == (rise > 0) {
 			cliffs[k].to = i + w
 			cliffs[k].jump = z[i+w] - z[cliffs[k].from]
+			cliffs[k].slope = math.Max(cliffs[k].slope, math.Abs(rise)/run)
 			continue
 		}
-		cliffs = append(cliffs, cliff{stretch{i, i + w}, rise})
+		cliffs = append(cliffs, cliff{stretch{i, i + w}, rise, math.Abs(rise) / run})
 	}
 	// The window reaches over the foot; what is left flat does not belong.
 	kept := cliffs[:0]
@@ -205,13 +210,33 @@ func find(z []float64, cell float64, n noise) oddities {
 		}
 	}
 	cliffs = kept
+	// A hump ends where its flanks end, not where they cease to be cliffs.
+	most := int(longestCliff / cell)
+	for k := range cliffs {
+		c := &cliffs[k]
+		up := math.Copysign(1, c.jump)
+		for range most {
+			if c.from < w || up*(z[c.from]-z[c.from-w]) < flankSlope*run {
+				break
+			}
+			c.from--
+		}
+		for range most {
+			if c.to+w >= count || up*(z[c.to+w]-z[c.to]) < flankSlope*run {
+				break
+			}
+			c.to++
+		}
+	}
 	for k := 0; k < len(cliffs); k++ {
 		a := cliffs[k]
 		if k+1 < len(cliffs) {
 			b := cliffs[k+1]
 			width := float64(b.to-a.from) * cell
 			left := z[b.to] - z[a.from]
+			steep := math.Min(a.slope, b.slope)
 			if (a.jump > 0) != (b.jump > 0) && width <= longestGap+2*run &&
+				(width <= shortGap+2*run || steep >= longSlope) &&
 				math.Abs(left) < math.Max(0.5*math.Min(math.Abs(a.jump), math.Abs(b.jump)), math.Sqrt(2)*sure/certain) {
 				o.bridged = append(o.bridged, stretch{a.from + 1, b.to - 1})
 				k++
@@ -246,7 +271,7 @@ func step(z []float64, cell float64, c cliff, sure float64) (cliff, bool) {
 	if math.Abs(jump) < math.Max(leastStep, sure) || best < stepSlope*cell || best < 0.5*math.Abs(jump) {
 		return c, false
 	}
-	return cliff{stretch{at, at + 1}, jump}, true
+	return cliff{stretch{at, at + 1}, jump, best / cell}, true
 }
 
 // humps finds dips and humps that are too sharp for a road although their

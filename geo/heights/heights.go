@@ -243,6 +243,7 @@ func (p *Profile) build(good []Sample, o Options) {
 		}
 		nodes = kept
 		cells = grid(nodes, cell, count)
+		m = estimate(cells, cell, o.Source)
 	}
 	if o.Loop {
 		p.close(nodes, o.Source)
@@ -258,7 +259,7 @@ func (p *Profile) build(good []Sample, o Options) {
 	}
 	all := p.stations(nodes, cells, cell, count)
 	local := localVariance(cells, cell, m)
-	variance := make([]float64, len(all))
+	variance := make([]liveliness, len(all))
 	for i, n := range all {
 		variance[i] = local[min(int(n.at/cell), count-1)]
 	}
@@ -393,70 +394,105 @@ func (p *Profile) stations(nodes []node, cells []float64, cell float64, count in
 }
 
 // localVariance is the variance of the road's gradient in each cell: that of
-// the usual stretch, and more where slopes stand out of what noise makes of
-// them at one of three block lengths.
-func localVariance(cells []float64, cell float64, m model) []float64 {
+// the usual stretch, and more where the heights stand out of what noise and
+// the usual road make of them. Slopes of long blocks tell the long part,
+// changes of slope between short blocks the short part.
+func localVariance(cells []float64, cell float64, m model) []liveliness {
 	n := len(cells)
-	out := make([]float64, n)
+	out := make([]liveliness, n)
 	base := math.Max(m.gradient, leastGradient)
 	for i := range out {
-		out[i] = base
+		out[i] = liveliness{base, leastGradient}
 	}
-	sums, counts := make([]float64, n+1), make([]int, n+1)
-	for i, v := range cells {
-		sums[i+1], counts[i+1] = sums[i], counts[i]
-		if !math.IsNaN(v) {
-			sums[i+1] += v
-			counts[i+1]++
-		}
-	}
-	for _, block := range []float64{60, 120, 240, 480, 960, 1920} {
+	s := newSums(cells)
+	usual, long := part{ground, m.length}, part{ground, longLength}
+	squares := make([]float64, 0, n)
+	lastB := 0
+	for _, block := range []float64{240, 480, 960} {
 		b := max(1, int(math.Round(block/cell)))
-		if 2*b > n {
-			break
+		if 2*b > n || b == lastB {
+			continue
 		}
-		expected := m.noise.change(b, cell) / (float64(b*b) * cell * cell)
+		lastB = b
 		half := max(1, b/2)
-		// Squared slopes every half block, then means over three blocks.
-		var squares []float64
+		squares = squares[:0]
 		for i := 0; i+2*b <= n; i += half {
-			c1, c2 := counts[i+b]-counts[i], counts[i+2*b]-counts[i+b]
-			if 2*c1 < b || 2*c2 < b {
-				squares = append(squares, math.NaN())
-				continue
+			x, ok1 := s.mean(i, b)
+			y, ok2 := s.mean(i+b, b)
+			d := y - x
+			if !ok1 || !ok2 {
+				d = math.NaN()
 			}
-			s := ((sums[i+2*b]-sums[i+b])/float64(c2) - (sums[i+b]-sums[i])/float64(c1)) / (float64(b) * cell)
-			squares = append(squares, s*s)
+			squares = append(squares, d*d)
 		}
-		const window = 2
-		for j := range squares {
-			var sum, k float64
-			for q := max(0, j-window); q <= min(len(squares)-1, j+window); q++ {
-				if !math.IsNaN(squares[q]) {
-					sum += squares[q]
-					k++
-				}
+		expected := m.noise.change(b, cell) + base*usual.change(b, cell)
+		unit := long.change(b, cell)
+		surges(squares, expected, spread, func(j int, excess float64) {
+			v := math.Min(excess/unit, 0.15*0.15)
+			for q := max(0, (j-spread)*half); q < min(n, (j+spread)*half+2*b); q++ {
+				out[q].long = math.Max(out[q].long, v)
 			}
-			if k == 0 {
-				continue
-			}
-			mean := sum / k
-			if mean < outstanding*expected {
-				continue
-			}
-			v := math.Min(mean-expected, 0.15*0.15)
-			for q := max(0, (j-window)*half); q < min(n, (j+window)*half+2*b); q++ {
-				out[q] = math.Max(out[q], v)
-			}
+		})
+	}
+	lastB = 0
+	for _, block := range []float64{40, 80, 160} {
+		b := max(1, int(math.Round(block/cell)))
+		if 3*b > n || b == lastB {
+			continue
 		}
+		lastB = b
+		half := max(1, b/2)
+		squares = squares[:0]
+		for i := 0; i+3*b <= n; i += half {
+			x, ok1 := s.mean(i, b)
+			y, ok2 := s.mean(i+b, b)
+			z, ok3 := s.mean(i+2*b, b)
+			d := x - 2*y + z
+			if !ok1 || !ok2 || !ok3 {
+				d = math.NaN()
+			}
+			// What the long part explains is no surge of the short one.
+			long := out[min(n-1, i+3*b/2)].long * long.curvature(b, cell)
+			squares = append(squares, math.Max(0, d*d-long))
+		}
+		expected := m.noise.curvature(b, cell) + base*usual.curvature(b, cell)
+		unit := usual.curvature(b, cell)
+		surges(squares, expected, wideSpread, func(j int, excess float64) {
+			v := math.Min(excess/unit, 0.15*0.15)
+			for q := max(0, (j-wideSpread)*half); q < min(n, (j+wideSpread)*half+3*b); q++ {
+				out[q].short = math.Max(out[q].short, v)
+			}
+		})
 	}
 	return out
 }
 
-// outstanding is how many times the noise's mean square a stretch's mean
-// square slope must reach to be a hill: with about three independent slopes
-// in a window, noise alone does so once in some thousand windows.
-const outstanding = 6
+const (
+	// outstanding is how many times the expected mean square a window's must
+	// reach to be a hill: with about three independent values in a window,
+	// chance alone does so once in some hundred thousand windows.
+	outstanding = 10
+	// The reach of a window to either side in half blocks: wider for short
+	// blocks, whose neighbours may share their errors.
+	spread, wideSpread = 2, 4
+)
+
+// surges calls found with the middle of every window whose mean square stands
+// out of the expected one, and the excess.
+func surges(squares []float64, expected float64, spread int, found func(j int, excess float64)) {
+	for j := range squares {
+		var sum, k float64
+		for q := max(0, j-spread); q <= min(len(squares)-1, j+spread); q++ {
+			if !math.IsNaN(squares[q]) {
+				sum += squares[q]
+				k++
+			}
+		}
+		if k > 0 && sum/k >= outstanding*expected {
+			found(j, sum/k-expected)
+		}
+	}
+}
 
 // distrust lowers the trust in nodes that lie far off the smoothed road, as
 // Huber's weights do, and counts them.

@@ -9,9 +9,20 @@ type node struct {
 	weight float64 // number of samples
 }
 
-// most is the largest number of states: road height and gradient, wander and
-// its change, slow part, gust.
-const most = 6
+// most is the largest number of states: the road's height and the two parts
+// of its gradient, wander and its change, slow part, gust.
+const most = 7
+
+// liveliness is the variance of the road's gradient somewhere: of the part
+// that changes within the usual length, and of the part that holds on for
+// longLength.
+type liveliness struct{ short, long float64 }
+
+const longLength = 500.0 // m
+
+func (v liveliness) between(w liveliness) liveliness {
+	return liveliness{(v.short + w.short) / 2, (v.long + w.long) / 2}
+}
 
 type matrix [most * most]float64
 type vector [most]float64
@@ -26,7 +37,7 @@ type smoother struct {
 }
 
 func newSmoother(m model) *smoother {
-	k := &smoother{n: 2, length: m.length}
+	k := &smoother{n: 3, length: m.length}
 	k.white = m.noise.of(white)
 	if a := m.noise.of(wander); a.variance > 0 {
 		k.wander, k.iWander = a, k.n
@@ -43,16 +54,21 @@ func newSmoother(m model) *smoother {
 	return k
 }
 
-// transition is F, block diagonal, and the covariance Q of what is new after
-// a distance d on a stretch whose gradient has variance v.
-func (k *smoother) transition(d, v float64) (f, q matrix) {
-	n, l := k.n, k.length
-	e := math.Exp(-d / l)
-	a := -math.Expm1(-d / l)
-	f[0], f[1], f[n+1] = 1, l*a, e
-	q[0] = math.Max(0, v*l*(2*d-4*l*a+l*(1-e*e)))
-	q[1] = v * l * a * a
-	q[n], q[n+1] = q[1], v*(1-e*e)
+// transition is F, whose entries lie at most two beside the diagonal, and the
+// covariance Q of what is new after a distance d on a stretch whose gradient
+// has these variances.
+func (k *smoother) transition(d float64, v liveliness) (f, q matrix) {
+	n := k.n
+	f[0] = 1
+	for i, g := range [2]struct{ v, l float64 }{{v.short, k.length}, {v.long, longLength}} {
+		i++
+		e := math.Exp(-d / g.l)
+		a := -math.Expm1(-d / g.l)
+		f[i], f[i*n+i] = g.l*a, e
+		q[0] += math.Max(0, g.v*g.l*(2*d-4*g.l*a+g.l*(1-e*e)))
+		q[i] = g.v * g.l * a * a
+		q[i*n], q[i*n+i] = q[i], g.v*(1-e*e)
+	}
 	if i := k.iWander; i > 0 {
 		T, s := k.wander.scale, k.wander.variance
 		x, e := d/T, math.Exp(-d/T)
@@ -75,12 +91,14 @@ func (k *smoother) transition(d, v float64) (f, q matrix) {
 	return f, q
 }
 
-// times gives A B for block-diagonal A in its first n rows: all of A's blocks
-// are at most 2 wide, so only neighbours are looked at.
+// reach is how far beside the diagonal a transition has entries.
+const reach = 2
+
+// times gives A B for a banded A.
 func (k *smoother) times(a, b *matrix) (c matrix) {
 	n := k.n
 	for i := range n {
-		for m := max(0, i-1); m <= min(n-1, i+1); m++ {
+		for m := max(0, i-reach); m <= min(n-1, i+reach); m++ {
 			x := a[i*n+m]
 			if x == 0 {
 				continue
@@ -93,14 +111,14 @@ func (k *smoother) times(a, b *matrix) (c matrix) {
 	return c
 }
 
-// between gives A B A' for block-diagonal A and symmetric B.
+// between gives A B A' for a banded A and a symmetric B.
 func (k *smoother) between(a, b *matrix) (c matrix) {
 	n := k.n
 	ab := k.times(a, b)
 	for i := range n {
 		for m := range n {
 			x := ab[i*n+m]
-			for j := max(0, m-1); j <= min(n-1, m+1); j++ {
+			for j := max(0, m-reach); j <= min(n-1, m+reach); j++ {
 				c[i*n+j] += x * a[j*n+m]
 			}
 		}
@@ -129,16 +147,15 @@ type state struct {
 
 // result is the smoothed road at the nodes.
 type result struct {
-	height   []float64 // m
-	level    []float64 // m2, variance of the height, the slow part aside
-	misfit   []float64 // observed less smoothed (all parts), in its standard deviations; NaN without height
-	gradient []float64
+	height []float64 // m
+	level  []float64 // m2, variance of the height, the slow part aside
+	misfit []float64 // observed less smoothed (all parts), in its standard deviations; NaN without height
 }
 
 // run smooths. The variance of the gradient is given for every node; it
 // allows short hills on a quiet course. Weights below one in trust multiply
 // the precision of a node.
-func (k *smoother) run(nodes []node, variance, trust []float64) result {
+func (k *smoother) run(nodes []node, variance []liveliness, trust []float64) result {
 	n := k.n
 	var h vector // observation: road plus the correlated parts
 	h[0] = 1
@@ -150,7 +167,7 @@ func (k *smoother) run(nodes []node, variance, trust []float64) result {
 	states := make([]state, len(nodes))
 	var x vector
 	var p matrix
-	p[0], p[n+1] = 300*300, 4*variance[0]+1e-6
+	p[0], p[n+1], p[2*n+2] = 300*300, variance[0].short, variance[0].long
 	if i := k.iWander; i > 0 {
 		p[i*n+i], p[(i+1)*n+i+1] = k.wander.variance, k.wander.variance/(k.wander.scale*k.wander.scale)
 	}
@@ -165,11 +182,11 @@ func (k *smoother) run(nodes []node, variance, trust []float64) result {
 		if t > 0 {
 			d := nodes[t].at - nodes[t-1].at
 			var q matrix
-			s.f, q = k.transition(d, (variance[t-1]+variance[t])/2)
+			s.f, q = k.transition(d, variance[t-1].between(variance[t]))
 			p = k.between(&s.f, &p)
 			var y vector
 			for i := range n {
-				for j := max(0, i-1); j <= min(n-1, i+1); j++ {
+				for j := max(0, i-reach); j <= min(n-1, i+reach); j++ {
 					y[i] += s.f[i*n+j] * x[j]
 				}
 				for j := range n {
@@ -202,15 +219,15 @@ func (k *smoother) run(nodes []node, variance, trust []float64) result {
 			}
 		}
 	}
-	return k.back(nodes, states, h, trust)
+	return k.back(nodes, states, h)
 }
 
 // back is the modified Bryson-Frazier form of the fixed-interval smoother
 // (Bierman G.J. 1973, Automatica 9:275-280; from memory, unchecked): it needs
 // no inverse, which the road's tiny variances on flat ground would not bear.
-func (k *smoother) back(nodes []node, states []state, h vector, trust []float64) result {
+func (k *smoother) back(nodes []node, states []state, h vector) result {
 	n := k.n
-	res := result{make([]float64, len(nodes)), make([]float64, len(nodes)), make([]float64, len(nodes)), make([]float64, len(nodes))}
+	res := result{make([]float64, len(nodes)), make([]float64, len(nodes)), make([]float64, len(nodes))}
 	var lambda vector
 	var big matrix
 	for t := len(nodes) - 1; t >= 0; t-- {
@@ -243,7 +260,6 @@ func (k *smoother) back(nodes []node, states []state, h vector, trust []float64)
 			}
 		}
 		res.height[t] = s.x[0] - pl[0]
-		res.gradient[t] = s.x[1] - pl[1]
 		// Variance of c'x, c taking road and slow part.
 		var c vector
 		c[0] = 1
@@ -258,16 +274,13 @@ func (k *smoother) back(nodes []node, states []state, h vector, trust []float64)
 				fit += h[i] * (s.x[i] - pl[i])
 			}
 			r := k.white.variance / nodes[t].weight
-			// The misfit of a node that was hardly trusted is not shrunk by
-			// its own pull; that of the others is, by little.
 			res.misfit[t] = (nodes[t].height - fit) / math.Sqrt(r)
-			_ = trust
 		}
 		if t > 0 {
 			ft := k.transposed(&s.f)
 			var y vector
 			for i := range n {
-				for j := max(0, i-1); j <= min(n-1, i+1); j++ {
+				for j := max(0, i-reach); j <= min(n-1, i+reach); j++ {
 					y[i] += ft[i*n+j] * lambda[j]
 				}
 			}

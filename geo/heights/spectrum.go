@@ -100,6 +100,14 @@ func (n noise) change(m int, cell float64) float64 {
 	return sum
 }
 
+func (n noise) curvature(m int, cell float64) float64 {
+	var sum float64
+	for _, a := range n {
+		sum += a.variance * a.part.curvature(m, cell)
+	}
+	return sum
+}
+
 func (n noise) of(k kind) amount {
 	for _, a := range n {
 		if a.kind == k {
@@ -120,33 +128,27 @@ type scale struct {
 // anything, and costly.
 const longestBlock = 256
 
+// However many short blocks there are, they count no more than this: how
+// heights look within some tens of metres is the work of filters and
+// interpolation, which the parts describe only roughly.
+const mostFreedom = 100
+
 // scales measures the curvature variances of cells, some of which may be NaN.
-// Up to the block length where there are too few of them the median stands
-// for the mean, so that a few hills, bridges or outliers on an otherwise
-// quiet course do not pass for noise.
+// Squares beyond six times the variance count as six times (Huber's proposal
+// 2), so that a hill, a bridge or an outlier on an otherwise quiet course does
+// not pass for noise.
 func scales(cells []float64) []scale {
+	sums := newSums(cells)
 	n := len(cells)
-	sums, counts := make([]float64, n+1), make([]int, n+1)
-	for i, v := range cells {
-		sums[i+1], counts[i+1] = sums[i], counts[i]
-		if !math.IsNaN(v) {
-			sums[i+1] += v
-			counts[i+1]++
-		}
-	}
-	mean := func(i, m int) (float64, bool) {
-		c := counts[i+m] - counts[i]
-		return (sums[i+m] - sums[i]) / float64(max(c, 1)), 4*c >= 3*m
-	}
 	var out []scale
 	squares := make([]float64, 0, n)
 	for m := 1; m <= longestBlock && 4*m <= n; m *= 2 {
 		squares = squares[:0]
 		step := max(1, m/4)
 		for i := 0; i+3*m <= n; i += step {
-			a, okA := mean(i, m)
-			b, okB := mean(i+m, m)
-			c, okC := mean(i+2*m, m)
+			a, okA := sums.mean(i, m)
+			b, okB := sums.mean(i+m, m)
+			c, okC := sums.mean(i+2*m, m)
 			if okA && okB && okC {
 				d := a - 2*b + c
 				squares = append(squares, d*d)
@@ -156,23 +158,55 @@ func scales(cells []float64) []scale {
 		if len(squares) < 3 || independent < 1 {
 			continue
 		}
-		s := scale{m: m}
-		if independent >= 12 {
-			slices.Sort(squares)
-			// 0.454936 is the median of chi-squared with one degree of freedom;
-			// the median of squares has 0.37 of the mean's efficiency.
-			s.variance = squares[len(squares)/2] / 0.454936
-			s.freedom = 0.37 * independent
-		} else {
-			for _, v := range squares {
-				s.variance += v / float64(len(squares))
-			}
-			s.freedom = independent
-		}
-		s.variance = math.Max(s.variance, 1e-8)
-		out = append(out, s)
+		out = append(out, scale{m, math.Max(capped(squares), 1e-8), math.Min(0.9*independent, mostFreedom)})
 	}
 	return out
+}
+
+// capped is the variance behind squares of normal values, each counted at
+// most limit times the variance.
+func capped(squares []float64) float64 {
+	const limit, mean = 6, 0.9742 // mean of min(z^2, limit) for a normal z
+	var v float64
+	for _, s := range squares {
+		v += s / float64(len(squares))
+	}
+	for range 12 {
+		var next float64
+		for _, s := range squares {
+			next += math.Min(s, limit*v)
+		}
+		next /= mean * float64(len(squares))
+		if next > 0.99*v {
+			break
+		}
+		v = next
+	}
+	return v
+}
+
+// sums gives means of blocks of cells, of which some may be NaN.
+type sums struct {
+	total []float64
+	count []int
+}
+
+func newSums(cells []float64) sums {
+	s := sums{make([]float64, len(cells)+1), make([]int, len(cells)+1)}
+	for i, v := range cells {
+		s.total[i+1], s.count[i+1] = s.total[i], s.count[i]
+		if !math.IsNaN(v) {
+			s.total[i+1] += v
+			s.count[i+1]++
+		}
+	}
+	return s
+}
+
+// mean of m cells from i on; false when more than a quarter of them is missing.
+func (s sums) mean(i, m int) (float64, bool) {
+	c := s.count[i+m] - s.count[i]
+	return (s.total[i+m] - s.total[i]) / float64(max(c, 1)), 4*c >= 3*m
 }
 
 // table caches the variances of parts at the observed block lengths.
@@ -265,7 +299,7 @@ const (
 	// A road's gradient seldom has a standard deviation beyond this on the
 	// usual stretch; what is more must be noise.
 	steepest, steepestBy = 0.06, 0.01
-	leastWhite           = 0.02 * 0.02 // m2 per node
+	leastWhite           = 0.1 * 0.1 // m2 per node
 	leastGradient        = 0.0003 * 0.0003
 	// A more complicated noise must lower minus twice the log likelihood by
 	// this much beyond the simple one.
@@ -303,6 +337,11 @@ func estimate(cells []float64, cell float64, source Source) model {
 	if source == Satellite {
 		for _, T := range []float64{35, 50, 67, 90} {
 			add(0, []float64{1, 16}, part{wander, T}, S)
+		}
+	} else if source == Terrain {
+		// Neighbouring samples of a terrain model share their errors.
+		for _, T := range []float64{10, 20, 35, 50, 67} {
+			add(0, []float64{0.25}, part{wander, T})
 		}
 	} else {
 		add(0, nil)
