@@ -31,10 +31,10 @@ type Air struct {
 }
 
 // Wind is the air with the default coefficient and a wind given as forecasts
-// give it: where it blows from, in degrees clockwise from north, and its speed
+// give it: where it blows from, in radians clockwise from north, and its speed
 // in m/s at 10 m above ground.
-func Wind(fromDegrees, speed float64) Air {
-	sin, cos := math.Sincos(fromDegrees * math.Pi / 180)
+func Wind(from, speed float64) Air {
+	sin, cos := math.Sincos(from)
 	return Air{K: DefaultK, WindEast: -speed * sin, WindNorth: -speed * cos, AtRunner: DefaultAtRunner}
 }
 

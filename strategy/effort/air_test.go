@@ -69,7 +69,7 @@ func TestHeadAndTailwindVectors(t *testing.T) {
 }
 
 func TestWindIsTakenByHeadingAndShelter(t *testing.T) {
-	from := Wind(270, 8) // a west wind blows towards the east
+	from := Wind(1.5*math.Pi, 8) // a west wind blows towards the east
 	for _, c := range []struct {
 		what            string
 		heading         float64
@@ -103,7 +103,7 @@ func TestAHeadwindCostsMoreThanTheSameTailwindReturns(t *testing.T) {
 		wind := rapid.Float64Range(0.1, 20).Draw(t, "wind")
 		heading := rapid.Float64Range(0, 6.3).Draw(t, "heading")
 		flat := rapid.Float64Range(1.5, 6.5).Draw(t, "flat")
-		m.Air = Wind(rapid.Float64Range(0, 360).Draw(t, "from"), wind)
+		m.Air = Wind(rapid.Float64Range(0, 2*math.Pi).Draw(t, "from"), wind)
 		out := m.Factor(Conditions{Heading: heading}, flat)
 		back := m.Factor(Conditions{Heading: heading + math.Pi}, flat)
 		if 1/out+1/back < 2-1e-9 {

@@ -216,7 +216,7 @@ func TestFlatEquivalentPaceUndoesTheFactorUnderAllConditions(t *testing.T) {
 		m := Published(rapid.SampledFrom([]Cost{Minetti2002, Davies1980, Padulo2013}).Draw(t, "up"),
 			rapid.SampledFrom([]Cost{Minetti2002, Davies1980, Robergs1997}).Draw(t, "down"))
 		if rapid.Bool().Draw(t, "air") {
-			m.Air = Wind(rapid.Float64Range(0, 360).Draw(t, "from"), rapid.Float64Range(0, 25).Draw(t, "wind"))
+			m.Air = Wind(rapid.Float64Range(0, 2*math.Pi).Draw(t, "from"), rapid.Float64Range(0, 25).Draw(t, "wind"))
 		}
 		if err := m.Check(); err != nil {
 			t.Fatal(err)
@@ -310,7 +310,7 @@ func BenchmarkSpeedFactor(b *testing.B) {
 
 func BenchmarkFactorInWind(b *testing.B) {
 	m := Default()
-	m.Air = Wind(230, 6)
+	m.Air = Wind(4, 6)
 	r := m.Ready()
 	var sum float64
 	for b.Loop() {

@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/quantity"
 )
 
 // Mark is a place where a split is taken, in official metres.
@@ -19,9 +20,9 @@ type Mark struct {
 
 // Lengths between usual marks, m.
 const (
-	Kilometre = 1000.0
-	Mile      = 1609.344
-	FiveKm    = 5000.0
+	Kilometre = quantity.Kilometre
+	Mile      = quantity.Mile
+	FiveKm    = 5 * Kilometre
 )
 
 // Finish is the name of the last mark of every plan.
@@ -50,7 +51,7 @@ func Every(step, unit float64, name string, official float64) ([]Mark, error) {
 	return append(marks, Mark{Finish, official}), nil
 }
 
-// Hills gives the foot and the crest of every climb of the course as marks.
+// HillMarks gives the foot and the crest of every climb of the course as marks.
 func HillMarks(c *Course) []Mark {
 	var marks []Mark
 	for i, h := range c.hills {

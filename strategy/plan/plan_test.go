@@ -156,7 +156,7 @@ func TestSplitsAddUpToTheGoal(t *testing.T) {
 		s.Crowd.Seconds = rapid.Float64Range(0, 0.02).Draw(t, "crowd") * s.Goal
 		s.FirstHalfShare = rapid.Float64Range(-0.03, 0.03).Draw(t, "half")
 		if rapid.Bool().Draw(t, "wind") {
-			s.Model.Air = effort.Wind(200, rapid.Float64Range(0, 10).Draw(t, "m/s"))
+			s.Model.Air = effort.Wind(3.5, rapid.Float64Range(0, 10).Draw(t, "m/s"))
 		}
 		if rapid.Bool().Draw(t, "hot") {
 			s.Day = effort.Day{Heat: true, WBGT: 22}
@@ -328,7 +328,7 @@ func TestAnOutAndBackInWindIsSlowerAndTheWindSideToo(t *testing.T) {
 	marks := must(Every(FiveKm, Kilometre, "km", 10000))(t)
 	calm := must(Make(c, marks, Settings{FlatPace: 0.25, Model: effort.Default()}))(t)
 	m := effort.Default()
-	m.Air = effort.Wind(270, 6) // from the west
+	m.Air = effort.Wind(1.5*math.Pi, 6) // from the west
 	windy := must(Make(c, marks, Settings{FlatPace: 0.25, Model: m}))(t)
 	if windy.Target <= calm.Target {
 		t.Errorf("windy %g, calm %g", windy.Target, calm.Target)
@@ -620,7 +620,7 @@ func BenchmarkOneMarathon(b *testing.B) {
 	c := marathonCourse(b)
 	marks := must(Every(Kilometre, Kilometre, "km", c.Official))(b)
 	windy := effort.Default()
-	windy.Air = effort.Wind(220, 5)
+	windy.Air = effort.Wind(4, 5)
 	for name, m := range map[string]effort.Model{"calm": effort.Default(), "windy": windy} {
 		b.Run(name, func(b *testing.B) {
 			for b.Loop() {
@@ -637,7 +637,7 @@ func BenchmarkSquadOf1000(b *testing.B) {
 	marks := must(Every(Kilometre, Kilometre, "km", c.Official))(b)
 	squad := make([]Settings, 1000)
 	windy := effort.Default()
-	windy.Air = effort.Wind(220, 5)
+	windy.Air = effort.Wind(4, 5)
 	for i := range squad {
 		squad[i] = Settings{Goal: 9000 + 10*float64(i), Model: windy}
 	}
