@@ -1,10 +1,6 @@
 package road
 
-import (
-	"github.com/paulmach/orb"
-
-	"tautline/geo/course"
-)
+import "github.com/paulmach/orb"
 
 // Portal is a cross-section of the permitted road, clearance already taken
 // off. Where an end lies on an arc round a corner, Centre and Radius are those
@@ -19,15 +15,4 @@ type End struct {
 	P      orb.Point
 	Centre orb.Point
 	Radius float64
-}
-
-// Road is the permitted road along a course. It is not changed after Build
-// and is safe for concurrent use.
-type Road struct {
-	Course   *course.Course
-	Spec     Spec
-	StartAt  float64 // chainage of the start line
-	FinishAt float64 // chainage of the finish line
-	Portals  []Portal
-	Warnings []Warning
 }

@@ -1,3 +1,4 @@
+// Package taut pulls a string tight through the permitted road.
 package taut
 
 import "github.com/paulmach/orb"

@@ -1,0 +1,472 @@
+package road
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"sort"
+
+	"github.com/paulmach/orb"
+
+	"tautline/geo/course"
+)
+
+// Road is the permitted road along a course. It is not changed after Build
+// and is safe for concurrent use.
+type Road struct {
+	Course   *course.Course
+	Spec     Spec
+	StartAt  float64 // chainage of the start line
+	FinishAt float64 // chainage of the finish line
+	Portals  []Portal
+	Warnings []Warning
+
+	parts []part
+}
+
+// part is a section that has been built, kept for drawing.
+type part struct {
+	*section
+	coreL, coreR []node
+	from, to     float64
+}
+
+// Build works out the permitted road of a course. A Spec that cannot be kept
+// gives an *Error; what had to be repaired in the drawing is said in
+// Road.Warnings.
+func Build(c *course.Course, spec Spec) (*Road, error) {
+	if err := spec.Validate(c); err != nil {
+		return nil, err
+	}
+	b := &builder{r: &Road{
+		Course: c, Spec: spec,
+		StartAt:  max(0, min(c.Length(), spec.StartAt)),
+		FinishAt: max(0, min(c.Length(), spec.end(c))),
+	}}
+	secs, turns, err := b.split()
+	if err != nil {
+		return nil, err
+	}
+	for i, q := range secs {
+		if q.to <= b.r.StartAt || q.from >= b.r.FinishAt {
+			continue
+		}
+		var after *turn
+		if i < len(turns) && q.to < b.r.FinishAt {
+			after = &turns[i]
+		}
+		var before *turn
+		if i > 0 && q.from > b.r.StartAt {
+			before = &turns[i-1]
+		}
+		if err := b.section(q, before, after); err != nil {
+			return nil, err
+		}
+		if after != nil {
+			b.turn(after)
+		}
+	}
+	b.r.Portals = b.uncross(b.r.Portals)
+	sort.SliceStable(b.r.Warnings, func(i, j int) bool { return b.r.Warnings[i].At < b.r.Warnings[j].At })
+	return b.r, nil
+}
+
+type builder struct {
+	r *Road
+	// What the last section ended with, for the turn-around that follows.
+	lastCord cord
+}
+
+func (b *builder) warn(s float64, format string, a ...any) {
+	w := Warning{At: s, What: fmt.Sprintf(format, a...)}
+	// One warning per place and kind is enough.
+	for i := len(b.r.Warnings) - 1; i >= 0 && i >= len(b.r.Warnings)-4; i-- {
+		if b.r.Warnings[i].What == w.What && math.Abs(b.r.Warnings[i].At-s) < 30 {
+			return
+		}
+	}
+	if len(b.r.Warnings) < maxWarnings {
+		b.r.Warnings = append(b.r.Warnings, w)
+	}
+}
+
+// maxWarnings bounds the list for a drawing that is broken throughout.
+const maxWarnings = 200
+
+// section builds the sleeve along one section and appends its portals.
+func (b *builder) section(q *section, before, after *turn) error {
+	q = b.dress(q)
+	l, r := q.l, q.r
+	var psL, psR []piece
+	for round := 0; ; round++ {
+		psL = q.offset(l, 0, len(q.len))
+		psR = q.offset(r, 0, len(q.len))
+		gl, gr := gaps(psL, l), gaps(psR, r)
+		if len(gl)+len(gr) == 0 || round == 4 {
+			for _, g := range append(gl, gr...) {
+				if g.to > q.from && g.from < q.to {
+					b.warn(g.from, "the drawing is too tangled to follow the road's edge; the edge is straight for %.0f m", g.to-g.from)
+				}
+			}
+			break
+		}
+		var at []float64
+		for _, g := range append(slices.Clone(gl), gr...) {
+			at = append(at, g.from, g.to)
+		}
+		q = q.divide(at)
+		for _, g := range gl {
+			q.narrow(q.l, g)
+		}
+		for _, g := range gr {
+			q.narrow(q.r, g)
+		}
+		l, r = q.l, q.r
+	}
+	coreL, coreR := chain(psL, l), chain(psR, r)
+	if len(coreL) == 0 || len(coreR) == 0 {
+		// Nothing fits beside so short a course: its own line is the road.
+		coreL, coreR = bare(q, l), bare(q, r)
+		b.warn(q.from, "the course is too short and crooked for its road")
+	}
+	var err error
+	if coreL, coreR, err = b.drawn(q, coreL, coreR); err != nil {
+		return err
+	}
+	from, to := math.Max(q.from, b.r.StartAt), math.Min(q.to, b.r.FinishAt)
+	b.r.parts = append(b.r.parts, part{q, coreL, coreR, from, to})
+
+	ct := cutter{l: coreL, r: coreR, cl: cumulative(coreL), cr: cumulative(coreR)}
+	ct.repaired = func(s float64) {
+		b.warn(s, "the clearances leave no room between the edges here; the line is drawn through the middle")
+	}
+	var extra, square []float64
+	for i := range b.r.Spec.Gates {
+		g := &b.r.Spec.Gates[i]
+		if g.At < from || g.At > to {
+			continue
+		}
+		rho := b.r.Spec.Clearance.Of(gateEdge(g.Edge))
+		p, n := q.point(g.At), q.normal(g.At)
+		prof := b.r.Spec.resolve(g.At)
+		if x := math.Max(g.From, g.To); x < prof.l.at {
+			ct.posts = append(ct.posts, post{g.At, true, along(p, n, x), rho})
+		}
+		if x := math.Min(g.From, g.To); x > prof.r.at {
+			ct.posts = append(ct.posts, post{g.At, false, along(p, n, x), rho})
+		}
+		square = append(square, g.At)
+	}
+	for _, t := range []*turn{before, after} {
+		if t != nil && t.kind != AtPoint {
+			ct.posts = append(ct.posts, post{t.s, !t.clockwise, t.p, t.rho})
+		}
+	}
+	for _, p := range ct.posts {
+		extra = append(extra, p.s)
+		n := int(math.Ceil(math.Pi / 2 / arcStep(p.rho)))
+		for k := 1; k <= n && p.rho > 0; k++ {
+			d := p.rho * math.Sin(math.Pi/2*float64(k)/float64(n))
+			extra = append(extra, p.s-d, p.s+d)
+		}
+	}
+	slices.Sort(extra)
+	cs := cords(coreL, coreR, from, to, extra)
+	first := len(b.r.Portals)
+	ct.out = slices.Grow(b.r.Portals, len(cs)+len(cs)/4)
+	pa, fa := ct.cut(cs[0])
+	ct.out = append(ct.out, pa)
+	for i := 1; i < len(cs); i++ {
+		pa, fa = ct.between(cs[i-1], cs[i], pa, fa)
+	}
+	b.r.Portals = ct.out
+	if before == nil {
+		square = append(square, from)
+	}
+	if after == nil {
+		square = append(square, to)
+	}
+	for _, s := range square {
+		b.square(q, &ct, first, s)
+	}
+	return nil
+}
+
+// bare is the core of an edge when nothing of it could be kept: the course.
+func bare(q *section, lam []edge) []node {
+	ns := make([]node, len(q.p))
+	for i := range q.p {
+		ns[i] = node{s: q.s[i], p: q.p[i], c: 0}
+	}
+	return ns
+}
+
+// dress divides a section where the Spec changes, lengthens it at both ends
+// and says for every piece where the edges are.
+func (b *builder) dress(q *section) *section {
+	sp := &b.r.Spec
+	marks := sp.marks(b.r.Course)
+	from, to := q.s[0], q.s[len(q.s)-1]
+	// The profile changes only at marks: work it out once for each.
+	profiles := make([]profile, len(marks)-1)
+	far := 1.0
+	for i := range profiles {
+		x := sp.resolve((marks[i] + marks[i+1]) / 2)
+		profiles[i] = x
+		if marks[i] < to && marks[i+1] > from {
+			far = max(far, math.Abs(x.l.core()), math.Abs(x.r.core()))
+		}
+	}
+	ext := reach*far + 1
+	n := len(q.p)
+	p := make([]orb.Point, 0, n+2+len(marks))
+	s := make([]float64, 0, n+2+len(marks))
+	d := q.armDirection(true)
+	p, s = append(p, along(q.p[0], d, ext)), append(s, from-ext)
+	k := 0
+	for k < len(marks) && marks[k] <= from+1e-6 {
+		k++
+	}
+	for i := range q.p {
+		for ; k < len(marks) && marks[k] < q.s[i]; k++ {
+			if i > 0 && marks[k]-s[len(s)-1] > 1e-6 && q.s[i]-marks[k] > 1e-6 {
+				p = append(p, mix(q.p[i-1], q.p[i], (marks[k]-q.s[i-1])/(q.s[i]-q.s[i-1])))
+				s = append(s, marks[k])
+			}
+		}
+		p, s = append(p, q.p[i]), append(s, q.s[i])
+	}
+	d = q.armDirection(false)
+	p, s = append(p, along(q.p[n-1], d, ext)), append(s, to+ext)
+	out := newSection(p, s)
+	out.from, out.to = from, to
+	m := len(out.len)
+	out.l, out.r = make([]edge, m), make([]edge, m)
+	k = 0
+	for i := range m {
+		mid := max(from, min(to, (s[i]+s[i+1])/2))
+		for k+1 < len(profiles) && marks[k+1] <= mid {
+			k++
+		}
+		out.l[i], out.r[i] = profiles[k].l, profiles[k].r
+	}
+	return out
+}
+
+// armDirection is the direction in which a section is carried on beyond its
+// first or last point: that of its last few metres, so that the wobble of one
+// point does not swing it.
+func (q *section) armDirection(first bool) orb.Point {
+	const arm = 3.0
+	n := len(q.p)
+	end, k := 0, 1
+	if first {
+		for k < n-1 && q.cum[k] < arm {
+			k++
+		}
+	} else {
+		end, k = n-1, n-2
+		for k > 0 && q.cum[n-1]-q.cum[k] < arm {
+			k--
+		}
+	}
+	d := sub(q.p[end], q.p[k])
+	if l := norm(d); l > 1e-6 {
+		return orb.Point{d[0] / l, d[1] / l}
+	}
+	if first {
+		return orb.Point{-q.u[0][0], -q.u[0][1]}
+	}
+	return q.u[n-2]
+}
+
+// divide puts vertices at the given chainages.
+func (q *section) divide(at []float64) *section {
+	slices.Sort(at)
+	p := make([]orb.Point, 0, len(q.p)+len(at))
+	s := make([]float64, 0, len(q.p)+len(at))
+	var l, r []edge
+	k := 0
+	for i := range q.p {
+		if i > 0 {
+			for k < len(at) && at[k] < q.s[i] {
+				if at[k]-s[len(s)-1] > 1e-3 && q.s[i]-at[k] > 1e-3 {
+					p = append(p, mix(q.p[i-1], q.p[i], (at[k]-q.s[i-1])/(q.s[i]-q.s[i-1])))
+					s = append(s, at[k])
+					l, r = append(l, q.l[i-1]), append(r, q.r[i-1])
+				}
+				k++
+			}
+			l, r = append(l, q.l[i-1]), append(r, q.r[i-1])
+		}
+		p, s = append(p, q.p[i]), append(s, q.s[i])
+	}
+	out := newSection(p, s)
+	out.from, out.to, out.l, out.r = q.from, q.to, l, r
+	return out
+}
+
+// narrow brings an edge's core in where its disc does not fit, to the largest
+// distance at which it does: first the corner radius gives way, then the road.
+func (q *section) narrow(lam []edge, g gap) {
+	e0 := sort.SearchFloat64s(q.s, g.from-2e-3)
+	e1 := e0
+	top := 0.0
+	for e1 < len(lam) && q.s[e1+1] <= g.to+2e-3 {
+		top = max(top, math.Abs(lam[e1].core()))
+		e1++
+	}
+	if e1 == e0 {
+		e0 = max(0, min(e0-1, len(lam)-1))
+		e1 = e0 + 1
+		top = math.Abs(lam[e0].core())
+	}
+	was := slices.Clone(lam[e0:e1])
+	set := func(d float64) {
+		for i := range was {
+			lam[e0+i] = was[i].limit(d)
+		}
+	}
+	from, to := max(0, e0-2), min(len(lam), e1+2)
+	fits := func(d float64) bool {
+		set(d)
+		for _, h := range gaps(q.offset(lam, from, to), lam) {
+			if h.to >= g.from-1e-6 && h.from <= g.to+1e-6 {
+				return false
+			}
+		}
+		return true
+	}
+	lo, hi := 0.0, top
+	for range 14 {
+		m := (lo + hi) / 2
+		if fits(m) {
+			lo = m
+		} else {
+			hi = m
+		}
+	}
+	set(lo)
+}
+
+// point and normal (to the left) of the drawn section at a chainage.
+func (q *section) point(s float64) orb.Point {
+	i := q.piece(s)
+	return mix(q.p[i], q.p[i+1], (s-q.s[i])/(q.s[i+1]-q.s[i]))
+}
+
+func (q *section) piece(s float64) int {
+	return max(0, min(sort.SearchFloat64s(q.s, s)-1, len(q.p)-2))
+}
+
+func (q *section) normal(s float64) orb.Point {
+	i := q.piece(s)
+	u := q.u[i]
+	// At a vertex the direction between both pieces.
+	if i+1 < len(q.u) && math.Abs(q.s[i+1]-s) < 1e-6 {
+		w := orb.Point{u[0] + q.u[i+1][0], u[1] + q.u[i+1][1]}
+		if l := norm(w); l > 1e-3 {
+			u = orb.Point{w[0] / l, w[1] / l}
+		}
+	}
+	return leftOf(u)
+}
+
+// square puts a portal square across the course at a chainage where the
+// portals fan out round a corner: a start line, a finish line, a gate.
+// Portals that it crosses give way.
+func (b *builder) square(q *section, ct *cutter, first int, s float64) {
+	p, n := q.point(s), q.normal(s)
+	ps := b.r.Portals[first:]
+	i := sort.Search(len(ps), func(i int) bool { return ps[i].At >= s-1e-9 })
+	if i == len(ps) {
+		i--
+	}
+	// Nothing to do where a portal is square already.
+	for j := i; j < len(ps) && ps[j].At <= s+1e-6; j++ {
+		if math.Abs(dot(sub(ps[j].Left.P, p), leftOf(n))) < 1e-6 && math.Abs(dot(sub(ps[j].Right.P, p), leftOf(n))) < 1e-6 {
+			return
+		}
+	}
+	sq := Portal{At: s}
+	prof := b.r.Spec.resolve(s)
+	sq.Left.P = along(p, n, ct.first(ct.l, p, n, s, math.Max(0, prof.l.at-prof.l.c)))
+	sq.Right.P = along(p, n, -ct.first(ct.r, p, orb.Point{-n[0], -n[1]}, s, math.Max(0, prof.r.c-prof.r.at)))
+	for _, o := range ct.posts {
+		if math.Abs(o.s-s) > 1e-6 {
+			continue
+		}
+		x := dot(sub(o.p, p), n)
+		if o.left {
+			sq.Left = End{P: along(p, n, math.Min(x-o.rho, dot(sub(sq.Left.P, p), n))), Centre: o.p, Radius: o.rho}
+		} else {
+			sq.Right = End{P: along(p, n, math.Max(x+o.rho, dot(sub(sq.Right.P, p), n))), Centre: o.p, Radius: o.rho}
+		}
+	}
+	lo, hi := i, i
+	for lo > 0 && (crossing(&ps[lo-1], &sq) || ps[lo-1].At > s) {
+		lo--
+	}
+	for hi < len(ps) && (crossing(&ps[hi], &sq) || ps[hi].At < s) {
+		hi++
+	}
+	atEnd := i
+	switch {
+	case s <= ps[0].At+1e-9:
+		lo = 0
+	case s >= ps[len(ps)-1].At-1e-9:
+		hi = len(ps)
+	}
+	_ = atEnd
+	b.r.Portals = slices.Replace(b.r.Portals, first+lo, first+hi, sq)
+}
+
+// first is how far from the drawn course the road reaches along a direction,
+// at most to.
+func (c *cutter) first(ns []node, o, d orb.Point, s, to float64) float64 {
+	t := to
+	k := sort.Search(len(ns), func(i int) bool { return ns[i].s >= s })
+	for j := max(0, k-60); j+1 < len(ns) && j < k+60; j++ {
+		r := c.rho(&ns[j])
+		if in, ex, _, _, hit := capsule(o, d, ns[j].p, ns[j+1].p, r); hit && ex > 0 {
+			t = math.Min(t, math.Max(0, in))
+		}
+	}
+	return t
+}
+
+// crossing says whether two portals cross in their interiors.
+func crossing(a, b *Portal) bool {
+	const tiny = 1e-9
+	u, v := sub(a.Right.P, a.Left.P), sub(b.Right.P, b.Left.P)
+	c1 := cross(u, sub(b.Left.P, a.Left.P))
+	c2 := cross(u, sub(b.Right.P, a.Left.P))
+	if c1 > -tiny && c2 > -tiny || c1 < tiny && c2 < tiny {
+		return false
+	}
+	c3 := cross(v, sub(a.Left.P, b.Left.P))
+	c4 := cross(v, sub(a.Right.P, b.Left.P))
+	return !(c3 > -tiny && c4 > -tiny || c3 < tiny && c4 < tiny)
+}
+
+// uncross drops portals that cross the one before them, which only happens
+// where a drawing is so crooked that the two edges disagree about the way.
+func (b *builder) uncross(ps []Portal) []Portal {
+	out := ps[:0]
+	dropped, since := 0, 0.0
+	for i := range ps {
+		if n := len(out); n > 0 && i+1 < len(ps) && crossing(&out[n-1], &ps[i]) {
+			if dropped == 0 {
+				since = ps[i].At
+			}
+			dropped++
+			continue
+		}
+		if dropped > 0 && ps[i].At-since > 1 {
+			b.warn(since, "the drawing is so crooked that the road's edges cross; they are followed roughly for %.0f m", ps[i].At-since)
+		}
+		dropped = 0
+		out = append(out, ps[i])
+	}
+	return out
+}

@@ -1,0 +1,382 @@
+package road
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// chain turns valid pieces into the nodes of an edge's core.
+func chain(ps []piece, lam []edge) []node {
+	ns := make([]node, 0, len(ps)+8)
+	add := func(s float64, p orb.Point, e edge) {
+		if n := len(ns); n > 0 {
+			m := &ns[n-1]
+			if math.Abs(m.p[0]-p[0])+math.Abs(m.p[1]-p[1]) < meets {
+				if s-m.s < 1e-9 {
+					m.r, m.c = e.r, e.c
+					return
+				}
+				p = m.p // the centre of a fan is one point
+			}
+			s = math.Max(s, m.s)
+		}
+		ns = append(ns, node{s, p, e.r, e.c})
+	}
+	for _, p := range ps {
+		add(p.s0, p.a, lam[p.e])
+		add(p.s1, p.b, lam[p.e])
+	}
+	return ns
+}
+
+// post is a thing on the road that the runner must leave on one side: a gate's
+// end, a cone to turn round, the end of a median.
+type post struct {
+	s    float64
+	left bool // it limits the left end of the portals
+	p    orb.Point
+	rho  float64
+}
+
+// cord is a portal between the two cores, before room for corner radius and
+// clearance is taken off: place in the chains by index.
+type cord struct {
+	s      float64
+	l, r   orb.Point
+	kl, kr int // node at or before
+}
+
+// cutter takes corner radius and clearance off the ends of cords.
+type cutter struct {
+	l, r       []node
+	posts      []post
+	kerbs      bool // only the corner radius: gives the kerbs themselves
+	repaired   func(s float64)
+	out        []Portal
+	foreign    bool // the last cut was bound by something else than its own piece
+	cl, cr     []float64
+	lastPortal cord
+}
+
+// cumulative length along the nodes of a chain.
+func cumulative(ns []node) []float64 {
+	c := make([]float64, len(ns))
+	for i := 1; i < len(ns); i++ {
+		c[i] = c[i-1] + norm(sub(ns[i].p, ns[i-1].p))
+	}
+	return c
+}
+
+func (c *cutter) rho(n *node) float64 {
+	if c.kerbs {
+		return n.r
+	}
+	return n.r + n.c
+}
+
+// capsule gives the part of the ray o + t d that lies within rho of the
+// segment from a to b, and the centre if it leaves that part through the
+// round end.
+func capsule(o, d, a, b orb.Point, rho float64) (in, ex float64, centre orb.Point, round, hit bool) {
+	in, ex = math.Inf(1), math.Inf(-1)
+	wa := sub(a, o)
+	if y := cross(d, wa); y*y < rho*rho {
+		x, h := dot(d, wa), math.Sqrt(rho*rho-y*y)
+		in, ex, centre, round, hit = x-h, x+h, a, true, true
+	}
+	g := sub(b, a)
+	l2 := dot(g, g)
+	if l2 < 1e-18 {
+		return
+	}
+	wb := sub(b, o)
+	if y := cross(d, wb); y*y < rho*rho {
+		x, h := dot(d, wb), math.Sqrt(rho*rho-y*y)
+		in = math.Min(in, x-h)
+		if x+h > ex {
+			ex, centre, round = x+h, b, true
+		}
+		hit = true
+	}
+	l := math.Sqrt(l2)
+	v := orb.Point{g[0] / l, g[1] / l}
+	k, m := dot(d, v), -dot(wa, v)
+	k2, m2 := cross(v, d), -cross(v, wa)
+	lo, hi := clip(math.Inf(-1), math.Inf(1), k, m, 0, l)
+	lo, hi = clip(lo, hi, k2, m2, -rho, rho)
+	if hi > lo {
+		hit = true
+		in = math.Min(in, lo)
+		if hi > ex+1e-9 {
+			ex, round = hi, false
+		}
+	}
+	return
+}
+
+// exit finds how far along the ray from a core the road begins.
+func (c *cutter) exit(ns []node, cum []float64, k int, o, d orb.Point, s float64, isLeft bool) (t float64, centre orb.Point, round bool, rho float64) {
+	foreign := false
+	try := func(j int) {
+		b := j + 1
+		if b >= len(ns) {
+			b = j
+		}
+		r := c.rho(&ns[j])
+		if r <= 0 {
+			return
+		}
+		in, ex, ce, ro, hit := capsule(o, d, ns[j].p, ns[b].p, r)
+		if hit && in <= t+1e-9 && ex > t+1e-9 {
+			t, centre, round, rho = ex, ce, ro, r
+			if j != k && j != k-1 && j != k+1 {
+				foreign = true
+			}
+		}
+	}
+	try(k)
+	if k > 0 {
+		try(k - 1)
+	}
+	if k+1 < len(ns) {
+		try(k + 1)
+	}
+	far := 2.2*c.rho(&ns[k]) + 0.5
+	for pass := 0; pass < 3; pass++ {
+		before := t
+		for j := k + 2; j < len(ns) && cum[j]-cum[k] < far; j++ {
+			try(j)
+		}
+		for j := k - 2; j >= 0 && cum[k]-cum[j+1] < far; j-- {
+			try(j)
+		}
+		if t == before {
+			break
+		}
+	}
+	for i := range c.posts {
+		p := &c.posts[i]
+		if p.left != isLeft || math.Abs(p.s-s) > p.rho+1e-6 || c.kerbs {
+			continue
+		}
+		w := sub(p.p, o)
+		y := cross(d, w)
+		if p.rho == 0 {
+			if x := dot(d, w); math.Abs(y) < 1e-6 && x > t {
+				t, round, foreign = x, false, true
+			}
+			continue
+		}
+		if y*y < p.rho*p.rho {
+			if x := dot(d, w) + math.Sqrt(p.rho*p.rho-y*y); x > t {
+				t, centre, round, rho, foreign = x, p.p, true, p.rho, true
+			}
+		}
+	}
+	if !round {
+		rho = 0
+	}
+	c.foreign = c.foreign || foreign
+	return
+}
+
+// cut gives the portal of a cord.
+func (c *cutter) cut(q cord) (p Portal, foreign bool) {
+	c.foreign = false
+	g := sub(q.r, q.l)
+	w := norm(g)
+	p.At = q.s
+	if w < 1e-9 {
+		p.Left.P, p.Right.P = q.l, q.l
+		return p, false
+	}
+	d := orb.Point{g[0] / w, g[1] / w}
+	tl, cl, roundL, rhoL := c.exit(c.l, c.cl, q.kl, q.l, d, q.s, true)
+	tr, cr, roundR, rhoR := c.exit(c.r, c.cr, q.kr, q.r, orb.Point{-d[0], -d[1]}, q.s, false)
+	if tl+tr > w {
+		// No room: what there is, is shared, and the road is a point wide.
+		x := w * tl / (tl + tr)
+		p.Left.P = along(q.l, d, x)
+		p.Right.P = p.Left.P
+		if c.repaired != nil {
+			c.repaired(q.s)
+		}
+		return p, c.foreign
+	}
+	p.Left = End{P: along(q.l, d, tl)}
+	if roundL {
+		p.Left.Centre, p.Left.Radius = cl, rhoL
+	}
+	p.Right = End{P: along(q.r, d, -tr)}
+	if roundR {
+		p.Right.Centre, p.Right.Radius = cr, rhoR
+	}
+	return p, c.foreign
+}
+
+// arcStep is the angle in radians between two samples of an arc of radius
+// rho. A tangent that starts at a sample instead of its own point is short by
+// at most rho·step³/6, here 10 µm.
+func arcStep(rho float64) float64 {
+	if rho <= 0 {
+		return 0.1
+	}
+	return max(0.005, min(0.06, math.Cbrt(6e-5/rho)))
+}
+
+// between appends the portals after cord a up to and with cord b.
+func (c *cutter) between(a, b cord, pa Portal, fa bool) (Portal, bool) {
+	if n, at := c.fan(a, b); n > 1 {
+		prev := a
+		for i := 1; i < n; i++ {
+			next := at(i)
+			pa, fa = c.step(prev, next, pa, fa, 0)
+			prev = next
+		}
+		return c.step(prev, b, pa, fa, 0)
+	}
+	return c.step(a, b, pa, fa, 0)
+}
+
+// fan says into how many parts the turn between two cords that share an end
+// is to be cut, and gives the cord at each cut.
+func (c *cutter) fan(a, b cord) (int, func(i int) cord) {
+	var pivot, from, to orb.Point
+	var rho float64
+	lp := a.l == b.l
+	switch {
+	case lp && a.r != b.r:
+		pivot, from, to = a.l, a.r, b.r
+		rho = c.rho(&c.l[a.kl])
+	case a.r == b.r && !lp:
+		pivot, from, to = a.r, a.l, b.l
+		rho = c.rho(&c.r[a.kr])
+	default:
+		return 1, nil
+	}
+	for i := range c.posts {
+		if c.posts[i].p == pivot {
+			rho = math.Max(rho, c.posts[i].rho)
+		}
+	}
+	u, v := sub(from, pivot), sub(to, pivot)
+	ang := math.Atan2(cross(u, v), dot(u, v))
+	n := int(math.Ceil(math.Abs(ang) / arcStep(rho)))
+	if n <= 1 || rho <= 0 || math.Abs(ang) > 3 {
+		return 1, nil
+	}
+	return n, func(i int) cord {
+		sn, cs := math.Sincos(ang * float64(i) / float64(n))
+		d := orb.Point{cs*u[0] - sn*u[1], sn*u[0] + cs*u[1]}
+		g := sub(to, from)
+		t := 0.5
+		if den := cross(d, g); den != 0 {
+			t = max(0, min(1, cross(u, d)/den))
+		}
+		q := cord{s: a.s + t*(b.s-a.s), kl: a.kl, kr: a.kr}
+		m := mix(from, to, t)
+		if lp {
+			q.l, q.r = pivot, m
+		} else {
+			q.l, q.r = m, pivot
+		}
+		return q
+	}
+}
+
+// step appends the portal of b and, where the edge between a and b is bound
+// by something in between, as many as it takes to follow it.
+func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
+	pb, fb := c.cut(b)
+	if (fa || fb) && depth < 12 && norm(sub(a.l, b.l))+norm(sub(a.r, b.r)) > 1e-3 {
+		m := cord{s: (a.s + b.s) / 2, l: mix(a.l, b.l, 0.5), r: mix(a.r, b.r, 0.5), kl: a.kl, kr: a.kr}
+		pm, fm := c.cut(m)
+		if offLine(pm.Left.P, pa.Left.P, pb.Left.P) > 2e-5 || offLine(pm.Right.P, pa.Right.P, pb.Right.P) > 2e-5 {
+			pm, fm = c.step(a, m, pa, fa, depth+1)
+			return c.step(m, b, pm, fm, depth+1)
+		}
+	}
+	c.out = append(c.out, pb)
+	return pb, fb
+}
+
+// offLine is the distance of p from the segment a–b.
+func offLine(p, a, b orb.Point) float64 {
+	g := sub(b, a)
+	l2 := dot(g, g)
+	w := sub(p, a)
+	if l2 == 0 {
+		return norm(w)
+	}
+	t := max(0, min(1, dot(w, g)/l2))
+	return norm(sub(w, orb.Point{t * g[0], t * g[1]}))
+}
+
+// cords joins two chains by chainage between from and to. Extra chainages get
+// a cord of their own.
+func cords(l, r []node, from, to float64, extra []float64) []cord {
+	il, ir, ie := 0, 0, 0
+	// The last node at or before from; among nodes at the same chainage the last.
+	for il+1 < len(l) && l[il+1].s <= from {
+		il++
+	}
+	for ir+1 < len(r) && r[ir+1].s <= from {
+		ir++
+	}
+	at := func(ns []node, k int, s float64) orb.Point {
+		if k+1 >= len(ns) || s <= ns[k].s {
+			return ns[k].p
+		}
+		a, b := &ns[k], &ns[k+1]
+		if a.p == b.p || b.s <= a.s {
+			return a.p
+		}
+		return mix(a.p, b.p, (s-a.s)/(b.s-a.s))
+	}
+	out := make([]cord, 0, len(l)+len(r)+len(extra)+2)
+	add := func(s float64) {
+		q := cord{s: s, l: at(l, il, s), r: at(r, ir, s), kl: il, kr: ir}
+		if n := len(out); n > 0 && out[n-1].l == q.l && out[n-1].r == q.r {
+			out[n-1].kl, out[n-1].kr = il, ir
+			return
+		}
+		out = append(out, q)
+	}
+	add(from)
+	for {
+		s := to
+		if il+1 < len(l) && l[il+1].s < s {
+			s = l[il+1].s
+		}
+		if ir+1 < len(r) && r[ir+1].s < s {
+			s = r[ir+1].s
+		}
+		for ie < len(extra) && extra[ie] <= from {
+			ie++
+		}
+		if ie < len(extra) && extra[ie] < s {
+			s = extra[ie]
+			ie++
+			add(s)
+			continue
+		}
+		if s >= to {
+			break
+		}
+		if ie < len(extra) && extra[ie] == s {
+			ie++
+		}
+		// Both chains to this chainage; then, one after the other, the further
+		// nodes of a step or an outer corner.
+		if il+1 < len(l) && l[il+1].s <= s {
+			il++
+		}
+		if ir+1 < len(r) && r[ir+1].s <= s {
+			ir++
+		}
+		add(s)
+	}
+	add(to)
+	return out
+}

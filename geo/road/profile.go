@@ -1,0 +1,105 @@
+package road
+
+import (
+	"slices"
+
+	"tautline/geo/course"
+)
+
+// profile is what the Spec says of the road at one chainage.
+type profile struct {
+	kerbLeft, kerbRight float64 // lateral positions of the kerbs
+	l, r                edge    // the edges of the permitted part
+	kindL, kindR        EdgeKind
+	by                  int // the last stretch that had a say, -1 if none
+}
+
+// marks are the chainages at which the profile may change, with both ends of
+// the course, in order.
+func (sp *Spec) marks(c *course.Course) []float64 {
+	m := []float64{0, c.Length()}
+	for i := range sp.Stretches {
+		for _, v := range []float64{sp.Stretches[i].From, sp.Stretches[i].To} {
+			if v > 0 && v < c.Length() {
+				m = append(m, v)
+			}
+		}
+	}
+	slices.Sort(m)
+	return slices.Compact(m)
+}
+
+// resolve works out the road at a chainage from the defaults and all
+// stretches that hold there.
+func (sp *Spec) resolve(s float64) profile {
+	x := profile{kerbLeft: sp.Width / 2, kerbRight: -sp.Width / 2, by: -1}
+	part, radius := sp.Part, sp.CornerRadius
+	var laneL, laneR *float64
+	for i := range sp.Stretches {
+		t := &sp.Stretches[i]
+		if s < t.From || s >= t.To {
+			continue
+		}
+		x.by = i
+		if t.Width != 0 {
+			x.kerbLeft, x.kerbRight = t.Width/2, -t.Width/2
+		}
+		if t.Left != nil {
+			x.kerbLeft = *t.Left
+		}
+		if t.Right != nil {
+			x.kerbRight = *t.Right
+		}
+		if t.Part != AutoPart {
+			part = t.Part
+		}
+		if t.LaneLeft != nil {
+			laneL = t.LaneLeft
+		}
+		if t.LaneRight != nil {
+			laneR = t.LaneRight
+		}
+		if t.CornerRadius != nil {
+			radius = *t.CornerRadius
+		}
+		if t.LeftEdge != AutoEdge {
+			x.kindL = t.LeftEdge
+		}
+		if t.RightEdge != AutoEdge {
+			x.kindR = t.RightEdge
+		}
+	}
+	x.l = edge{at: x.kerbLeft, out: 1}
+	x.r = edge{at: x.kerbRight, out: -1}
+	autoL, autoR := Kerb, Kerb
+	middle := (x.kerbLeft + x.kerbRight) / 2
+	switch part {
+	case RightHalf:
+		x.l.at, autoL = middle, PaintedLine
+	case LeftHalf:
+		x.r.at, autoR = middle, PaintedLine
+	case Lane:
+		if laneL != nil {
+			x.l.at, autoL = *laneL, Cone
+		}
+		if laneR != nil {
+			x.r.at, autoR = *laneR, Cone
+		}
+	}
+	if x.kindL == AutoEdge {
+		x.kindL = autoL
+	}
+	if x.kindR == AutoEdge {
+		x.kindR = autoR
+	}
+	x.l.c, x.r.c = sp.Clearance.Of(x.kindL), sp.Clearance.Of(x.kindR)
+	// Only the road's own kerb is rounded at corners; a painted line or a row
+	// of cones across the road turns at a point.
+	if x.l.at == x.kerbLeft && x.kindL != Cone {
+		x.l.r = radius
+	}
+	if x.r.at == x.kerbRight && x.kindR != Cone {
+		x.r.r = radius
+	}
+	return x
+}

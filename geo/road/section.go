@@ -1,0 +1,427 @@
+package road
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// section is a piece of the course between turn-arounds: the polyline that
+// both edges of the road are offset from. It is lengthened straight on at
+// both ends so that a corner close to an end is built like any other.
+type section struct {
+	p   []orb.Point
+	s   []float64   // chainage of every vertex
+	u   []orb.Point // unit direction of every piece
+	len []float64   // planar length of every piece
+	cum []float64   // planar length to every vertex
+	th  []float64   // turn at every vertex, 0 at the ends
+	// Prefix sums of turning, so that the turning of a window is one
+	// subtraction: to the left, to the right.
+	left, right []float64
+
+	from, to float64 // chainage of the section without the lengthening
+
+	// What the Spec says of every piece.
+	l, r []edge
+}
+
+// edge is one edge of the road along one piece.
+type edge struct {
+	at    float64 // lateral position of the edge itself, left positive
+	out   float64 // +1 for a left edge, -1 for a right edge: the side the road is not on
+	r     float64 // radius of its corners
+	c     float64 // clearance
+	drawn bool    // taken from a drawn kerb
+}
+
+// core is the lateral position of the line from which the edge is grown back
+// with round corners.
+func (e edge) core() float64 { return e.at + e.out*e.r }
+
+// limit brings the core no farther out than d from the drawn course: first
+// the corner radius gives way, then the road's width.
+func (e edge) limit(d float64) edge {
+	if e.out*e.core() <= d {
+		return e
+	}
+	e.r = math.Max(0, d-e.out*e.at)
+	if e.out*e.at > d {
+		e.at = e.out * d
+	}
+	return e
+}
+
+func sub(a, b orb.Point) orb.Point              { return orb.Point{a[0] - b[0], a[1] - b[1]} }
+func along(a, u orb.Point, t float64) orb.Point { return orb.Point{a[0] + t*u[0], a[1] + t*u[1]} }
+func dot(a, b orb.Point) float64                { return a[0]*b[0] + a[1]*b[1] }
+func cross(a, b orb.Point) float64              { return a[0]*b[1] - a[1]*b[0] }
+func norm(a orb.Point) float64                  { return math.Sqrt(a[0]*a[0] + a[1]*a[1]) }
+func leftOf(u orb.Point) orb.Point              { return orb.Point{-u[1], u[0]} }
+func mix(a, b orb.Point, t float64) orb.Point {
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
+
+// angleBetween is the turn from direction u to direction v, in (-π, π].
+func angleBetween(u, v orb.Point) float64 {
+	c, d := cross(u, v), dot(u, v)
+	if d > 0.9 { // most turns are small, and this is several times quicker
+		return math.Asin(max(-1, min(1, c)))
+	}
+	return math.Atan2(c, d)
+}
+
+// newSection measures a polyline without repeated points.
+func newSection(p []orb.Point, s []float64) *section {
+	n := len(p)
+	buf := make([]float64, 5*n)
+	q := &section{p: p, s: s, u: make([]orb.Point, n-1),
+		len: buf[:n-1], cum: buf[n : 2*n], th: buf[2*n : 3*n], left: buf[3*n : 4*n], right: buf[4*n : 5*n]}
+	for i := range n - 1 {
+		d := sub(p[i+1], p[i])
+		q.len[i] = norm(d)
+		q.u[i] = orb.Point{d[0] / q.len[i], d[1] / q.len[i]}
+		q.cum[i+1] = q.cum[i] + q.len[i]
+		if i > 0 {
+			q.th[i] = angleBetween(q.u[i-1], q.u[i])
+		}
+		q.left[i+1] = q.left[i] + math.Max(0, q.th[i])
+		q.right[i+1] = q.right[i] + math.Max(0, -q.th[i])
+	}
+	return q
+}
+
+// node is a vertex of an edge's core. Between two nodes both the place and the
+// chainage served run linearly; equal places with different chainages are a
+// fan round a corner, different places at the same chainage a step or the
+// outside of a corner.
+type node struct {
+	s    float64
+	p    orb.Point
+	r, c float64 // corner radius and clearance of the piece that follows
+}
+
+// piece is a valid part of an offset line.
+type piece struct {
+	s0, s1 float64
+	a, b   orb.Point
+	e      int // which piece of the course
+}
+
+// soft is the turn in radians up to which a vertex is joined by one point,
+// the meeting of the two offset lines, on either side.
+const soft = 0.05
+
+// reach is how many times the offset distance along the course another piece
+// can lie and still be taken for the same place. Farther along, the road has
+// come back to where it was: a lap, a crossing, the way back.
+const reach = 6
+
+// meets says whether two ends are the same point but for rounding.
+const meets = 1e-4
+
+// gap is a part of the course where a core cannot pass: a disc of the offset
+// distance does not fit between two parts of the course.
+type gap struct{ from, to float64 }
+
+// offset gives the valid pieces of the line at lateral distance lam[i] (left
+// positive) beside the pieces from to to-1 of the section. A point of it is
+// valid if no other part of the course within reach lies nearer than that
+// part's own distance, which cuts away exactly what bends tighter than the
+// distance turn inside out.
+func (q *section) offset(lam []edge, from, to int) []piece {
+	out := make([]piece, 0, (to-from)+8)
+	var cuts [][2]float64
+	lo, hi := from, from
+	for i := from; i < to; i++ {
+		d := lam[i].core()
+		n := leftOf(q.u[i])
+		o := along(q.p[i], n, d)
+		x0, x1 := 0.0, q.len[i]
+		softBack := i > 0 && math.Abs(q.th[i]) < soft && lam[i-1].core() == d
+		softAhead := i+2 < len(q.p) && math.Abs(q.th[i+1]) < soft && lam[i+1].core() == d
+		if softBack {
+			x0 = d * halfTan(q.th[i])
+		}
+		if softAhead {
+			x1 -= d * halfTan(q.th[i+1])
+		}
+		cuts = cuts[:0]
+		if d != 0 {
+			w := reach * math.Abs(d)
+			for lo < i && q.cum[i]-q.cum[lo+1] > w {
+				lo++
+			}
+			for lo > 0 && q.cum[i]-q.cum[lo] <= w {
+				lo--
+			}
+			hi = max(hi, i)
+			for hi < len(q.len)-1 && q.cum[hi+1]-q.cum[i+1] <= w {
+				hi++
+			}
+			for hi > i && q.cum[hi]-q.cum[i+1] > w {
+				hi--
+			}
+			cuts = q.obstacles(cuts, lam, i, lo, hi, o, q.u[i], x0, x1, softBack, softAhead)
+		}
+		if x1 > x0 {
+			out = q.keep(out, cuts, i, o, x0, x1)
+		}
+		// The outside of a corner: the two lines carried on until they meet.
+		if i+2 < len(q.p) && i+1 < to && !softAhead {
+			d2 := lam[i+1].core()
+			if d*q.th[i+1] < 0 && d2*q.th[i+1] < 0 {
+				out = q.outside(out, lam, i, d, d2, max(lo, 0), hi)
+			}
+		}
+	}
+	return out
+}
+
+func halfTan(th float64) float64 {
+	h := th / 2
+	return h * (1 + h*h/3*(1+0.4*h*h)) // |th| < soft: relative error below 1e-10
+}
+
+// obstacles appends the intervals of the line o + x u, x0 <= x <= x1, that lie
+// too near to other pieces of the course than piece i.
+func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u orb.Point, x0, x1 float64, skipBack, skipAhead bool) [][2]float64 {
+	d := lam[i].core()
+	sign := math.Copysign(1, d)
+	turnIn := func(a, b int) float64 { // turning towards the edge at vertices a..b
+		if b < a {
+			return 0
+		}
+		if sign > 0 {
+			return q.left[b+1] - q.left[a]
+		}
+		return q.right[b+1] - q.right[a]
+	}
+	turnAll := func(a, b int) float64 {
+		if b < a {
+			return 0
+		}
+		return q.left[b+1] - q.left[a] + q.right[b+1] - q.right[a]
+	}
+	// How far along the course anything can be in the way: a course that
+	// turns by T < 0.5 in all, and by A towards the edge, stays clear of the
+	// circle of radius d beyond 2 d sin A / cos² T < 2.6 d A.
+	limit := func(a, b int) float64 {
+		if turnAll(a, b) < 0.5 {
+			return 2.6 * math.Abs(d) * turnIn(a, b)
+		}
+		return math.Inf(1)
+	}
+	if far := limit(i+1, hi); far > 0 {
+		for j := i + 1; j <= hi; j++ {
+			if q.cum[j]-q.cum[i+1] > far {
+				break
+			}
+			if j == i+1 {
+				if !skipAhead {
+					cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+				}
+				continue
+			}
+			cuts = q.disc(cuts, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core()), o, u, x0, x1)
+			cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+		}
+	}
+	if far := limit(lo+1, i); far > 0 {
+		for j := i - 1; j >= lo; j-- {
+			if q.cum[i]-q.cum[j+1] > far {
+				break
+			}
+			if j == i-1 {
+				if !skipBack {
+					cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+				}
+				continue
+			}
+			cuts = q.disc(cuts, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core()), o, u, x0, x1)
+			cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+		}
+	}
+	return cuts
+}
+
+// shave makes touching not count as being too near.
+const shave = 1 - 1e-9
+
+// disc cuts out what lies within r of a vertex.
+func (q *section) disc(cuts [][2]float64, v orb.Point, r float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
+	if r <= 0 {
+		return cuts
+	}
+	r *= shave
+	w := sub(v, o)
+	y := cross(u, w)
+	h2 := r*r - y*y
+	if h2 <= 0 {
+		return cuts
+	}
+	x := dot(u, w)
+	h := math.Sqrt(h2)
+	if x+h <= x0 || x-h >= x1 {
+		return cuts
+	}
+	return append(cuts, [2]float64{x - h, x + h})
+}
+
+// slab cuts out what lies beside piece j nearer than its own distance.
+func (q *section) slab(cuts [][2]float64, lam []edge, j int, sign float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
+	r := sign * lam[j].core() * shave
+	if r <= 0 {
+		return cuts
+	}
+	v := q.u[j]
+	c, s := dot(u, v), cross(u, v) // direction of j as seen from the line
+	w := sub(o, q.p[j])
+	// In the frame of j the point at x has x·c + a along, -x·s + b across.
+	a, b := dot(w, v), cross(v, w)
+	lo, hi := x0-1, x1+1
+	lo, hi = clip(lo, hi, c, a, 0, q.len[j])
+	lo, hi = clip(lo, hi, -s, b, -r, r)
+	if hi <= lo || hi <= x0 || lo >= x1 {
+		return cuts
+	}
+	return append(cuts, [2]float64{lo, hi})
+}
+
+// clip cuts [lo, hi] down to where from < k x + m < to.
+func clip(lo, hi, k, m, from, to float64) (float64, float64) {
+	if math.Abs(k) < 1e-12 {
+		if m <= from || m >= to {
+			return 0, -1
+		}
+		return lo, hi
+	}
+	a, b := (from-m)/k, (to-m)/k
+	if a > b {
+		a, b = b, a
+	}
+	return math.Max(lo, a), math.Min(hi, b)
+}
+
+// keep appends what the cuts leave of the line beside piece i.
+func (q *section) keep(out []piece, cuts [][2]float64, i int, o orb.Point, x0, x1 float64) []piece {
+	emit := func(a, b float64) {
+		out = append(out, piece{s0: q.chainage(i, a), s1: q.chainage(i, b),
+			a: along(o, q.u[i], a), b: along(o, q.u[i], b), e: i})
+	}
+	left(cuts, x0, x1, emit)
+	return out
+}
+
+// left calls emit for every part of [x0, x1] outside all cuts, in order.
+func left(cuts [][2]float64, x0, x1 float64, emit func(a, b float64)) {
+	x := x0
+	for x < x1 {
+		// The cuts are few; the first free place is found by walking through them.
+		moved := true
+		for moved {
+			moved = false
+			for _, c := range cuts {
+				if c[0] <= x && c[1] > x {
+					x, moved = c[1], true
+				}
+			}
+		}
+		if x >= x1 {
+			return
+		}
+		end := x1
+		for _, c := range cuts {
+			if c[0] > x && c[0] < end {
+				end = c[0]
+			}
+		}
+		if end-x > 1e-9 {
+			emit(x, end)
+		}
+		x = end
+		if end == x1 {
+			return
+		}
+	}
+}
+
+// chainage of the foot at x along piece i, kept within the piece.
+func (q *section) chainage(i int, x float64) float64 {
+	t := max(0, min(1, x/q.len[i]))
+	return q.s[i] + t*(q.s[i+1]-q.s[i])
+}
+
+// blunt is the turn above which the outside of a corner is cut off with two
+// points instead of being carried on to a far tip.
+const blunt = 100 * math.Pi / 180
+
+// outside appends the outer corner between piece i at d and the next at d2.
+func (q *section) outside(out []piece, lam []edge, i int, d, d2 float64, lo, hi int) []piece {
+	th := q.th[i+1]
+	v := q.p[i+1]
+	u, w := q.u[i], q.u[i+1]
+	a, b := along(v, leftOf(u), d), along(v, leftOf(w), d2)
+	var pts [3]orb.Point
+	n := 0
+	if math.Abs(th) <= blunt {
+		// a + x u = b - y w
+		x := cross(sub(b, a), w) / cross(u, w)
+		y := cross(sub(b, a), u) / cross(u, w)
+		if x > 0 && y < 0 {
+			pts[0], n = along(a, u, x), 1
+		}
+	} else {
+		t := math.Tan(math.Abs(th) / 4)
+		pts[0], pts[1], n = along(a, u, math.Abs(d)*t), along(b, w, -math.Abs(d2)*t), 2
+	}
+	pts[n] = b
+	s := q.s[i+1]
+	from := a
+	for k := range n + 1 {
+		e := i
+		if k == n {
+			e = i + 1
+		}
+		g := sub(pts[k], from)
+		l := norm(g)
+		if l < 1e-9 {
+			continue
+		}
+		dir := orb.Point{g[0] / l, g[1] / l}
+		var buf [16][2]float64
+		cuts := buf[:0]
+		sign := math.Copysign(1, d)
+		for j := i + 2; j <= hi; j++ {
+			cuts = q.disc(cuts, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core()), from, dir, 0, l)
+			cuts = q.slab(cuts, lam, j, sign, from, dir, 0, l)
+		}
+		for j := i - 1; j >= lo; j-- {
+			cuts = q.disc(cuts, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core()), from, dir, 0, l)
+			cuts = q.slab(cuts, lam, j, sign, from, dir, 0, l)
+		}
+		f := from
+		left(cuts, 0, l, func(x, y float64) {
+			out = append(out, piece{s0: s, s1: s, a: along(f, dir, x), b: along(f, dir, y), e: e})
+		})
+		from = pts[k]
+	}
+	return out
+}
+
+// gaps finds where consecutive pieces neither meet nor make a step.
+func gaps(ps []piece, lam []edge) []gap {
+	var gs []gap
+	for k := 1; k < len(ps); k++ {
+		a, b := &ps[k-1], &ps[k]
+		if math.Abs(a.b[0]-b.a[0])+math.Abs(a.b[1]-b.a[1]) < meets {
+			continue
+		}
+		d := math.Abs(lam[a.e].core() - lam[b.e].core())
+		if d > 0 && (b.s0-a.s1 < 1e-6 || norm(sub(a.b, b.a)) < 1.5*d) {
+			continue
+		}
+		gs = append(gs, gap{a.s1, b.s0})
+	}
+	return gs
+}

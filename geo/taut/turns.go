@@ -1,0 +1,5 @@
+package taut
+
+import "tautline/geo/road"
+
+func turns(r *road.Road, l *Line) []Turn { return nil }
