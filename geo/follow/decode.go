@@ -13,6 +13,7 @@ const (
 	asideCost = 2.5  // a fix of the lead-in or the run-out
 	skipCost  = 1.0  // a metre of the course that the record does not show
 	jumpCost  = 60.0 // at most, a way that distance and time do not explain
+	usualCost = 3.0  // at most, a speed that is not the usual one
 	rushCost  = 30.0 // two fixes farther apart than anyone runs in the time
 
 	// Of two laps of which a record shows one, it is more likely the first.
@@ -42,28 +43,31 @@ func (e emission) cost(d float64) float64 {
 }
 
 // transition is the exponential transition of Newson & Krumm (2009) on the
-// difference between the way along the course and the way expected, with three
+// difference between the way along the course and the way expected, with some
 // changes. The expectation is a range, since only a straight distance made
 // long by noise and a usual speed are known. Course beyond the straight
 // distance is charged like course that is left out anywhere else, so that no
 // path gains by leaving it out in one place and not in another. Moving back
-// along the course costs more than standing.
+// along the course costs more than standing. Between fixes far apart the usual
+// speed tells on which side of a turn the runner is.
 type transition struct {
 	low, mid, high float64 // m: expected at least, explained by distance, by time
 	perMetre       float64 // 1/beta, cost of a metre outside the range
 	backMetre      float64 // added cost of a metre back
 	always         float64 // cost of any way at all
+	usual          float64 // m, at the usual speed
+	perUsual       float64 // cost of a metre more or less than that, 0 between close fixes
 }
 
 func (t *transition) cost(way float64) float64 {
-	if way >= t.low && way <= t.mid && way >= 0 {
+	if way >= t.low && way <= t.mid && way >= 0 && t.perUsual == 0 {
 		return t.always
 	}
-	var c float64
+	c := min(usualCost, math.Abs(way-t.usual)*t.perUsual)
 	if way < t.low {
-		c = min(jumpCost, (t.low-way)*t.perMetre)
+		c = min(jumpCost, c+(t.low-way)*t.perMetre)
 	} else if way > t.high {
-		c = min(jumpCost, (way-t.high)*t.perMetre)
+		c = min(jumpCost, c+(way-t.high)*t.perMetre)
 	}
 	if way > t.mid {
 		c += skipCost * (way - t.mid)
@@ -81,6 +85,7 @@ type model struct {
 	startAt  float64
 	finishAt float64
 	sigma    float64 // m, scatter of the fixes about the course
+	white    float64 // m per axis, the part of it that is new in each fix
 	emission emission
 	radius   float64 // m, search radius
 	back     float64 // m, farthest step back
@@ -103,7 +108,11 @@ func (m *model) between(i, j int) transition {
 	}
 	if dt := b.T - a.T; dt >= 0 { // false without times
 		if !math.IsNaN(m.speed) {
-			t.high = max(1.25*g, 1.6*m.speed*dt) + m.slack
+			usual := m.speed * dt
+			t.high = max(1.25*g, 1.6*usual) + m.slack
+			if usual > max(30, 4*m.slack) {
+				t.usual, t.perUsual = usual, usualCost/usual
+			}
 		}
 		if g > fastest*dt+4*m.slack+reach/2 {
 			t.always = rushCost
@@ -124,12 +133,35 @@ func (m *model) part(s float64) float64 {
 	return skipCost * max(0, m.finishAt-max(s, m.startAt))
 }
 
-// node is a foot of a fix with the node of the path before it, -1 when the
-// path joins the course here, and the greatest chainage of the path so far.
-type node struct {
-	s, top float64
-	back   int32
+// node is a foot of a fix: its chainage, the greatest chainage of the path
+// that leads to it, and the cost of that path.
+type node struct{ s, top, cost float64 }
+
+// step is what is kept of every node to the end: its chainage, which is found
+// again exactly on the course, and the number of the node before it, -1 when
+// the path joins the course here.
+type step struct {
+	s    float32
+	back int32
 }
+
+// steps is a list in blocks, which grows without being copied.
+type steps struct {
+	blocks []*[stepBlock]step
+	n      int32
+}
+
+const stepBlock = 1 << 13
+
+func (l *steps) add(s float64, back int32) {
+	if l.n%stepBlock == 0 {
+		l.blocks = append(l.blocks, new([stepBlock]step))
+	}
+	l.blocks[l.n/stepBlock][l.n%stepBlock] = step{float32(s), back}
+	l.n++
+}
+
+func (l *steps) at(k int32) *step { return &l.blocks[k/stepBlock][k%stepBlock] }
 
 // away is a path that has left the course.
 type away struct {
@@ -148,53 +180,52 @@ type away struct {
 // paths to the same foot have the same greatest chainage.
 func (m *model) decode() (at []float64, cost float64) {
 	n := len(m.fixes)
-	nodes := make([]node, 0, 3*n)
+	var past steps
 	layer := make([]int32, n+1)
 	keep := max(8, min(maxFeet, maxNodes/n))
 
 	var feet []foot
-	var prev, cur, sorted []float64 // costs of the nodes of two layers
+	var old, cur []node // the nodes of two fixes, by chainage
+	var from []int32
+	var sorted []float64
 	var gone []away
 	lead := 0.0
 	end, endCost := int32(-1), math.Inf(1)
 
 	for i := range m.fixes {
-		layer[i] = int32(len(nodes))
+		before := past.n - int32(len(old))
+		layer[i] = past.n
 		feet = m.index.feet(m.fixes[i].P, m.radius, feet[:0])
-		cur = cur[:0]
-		before := 0
-		if i > 0 {
-			before = int(layer[i-1])
-		}
-		old := nodes[before:layer[i]]
-		var step transition
+		cur, from = cur[:0], from[:0]
+		var t transition
 		if len(feet) > 0 && len(old) > 0 {
-			step = m.between(i-1, i)
+			t = m.between(i-1, i)
 		}
 		least := math.Inf(1)
 		reachable, jumpable := 0, 0
-		jump, jumpFrom := math.Inf(1), int32(-1)
-		widest := step.high + jumpCost*m.beta
+		jump, jumpFrom := math.Inf(1), 0
+		widest := t.high + jumpCost*m.beta
 		for _, f := range feet {
-			best, from, top := lead+m.join(f.s), int32(-1), f.s
+			best, b, top := lead+m.join(f.s), int32(-1), f.s
 			for reachable < len(old) && old[reachable].s <= f.s+m.back {
 				reachable++
 			}
 			// Of the nodes so far back that the way from them costs the
 			// full jump, the best one is the best for all later feet too.
 			for jumpable < reachable && old[jumpable].s < f.s-widest {
-				if c := prev[jumpable] - skipCost*old[jumpable].s; c < jump {
-					jump, jumpFrom = c, int32(before+jumpable)
+				if c := old[jumpable].cost - skipCost*old[jumpable].s; c < jump {
+					jump, jumpFrom = c, jumpable
 				}
 				jumpable++
 			}
-			if c := jump + skipCost*(f.s-step.mid) + jumpCost + step.always; c < best {
-				best, from, top = c, jumpFrom, max(f.s, nodes[jumpFrom].top)
+			if c := jump + skipCost*(f.s-t.mid) + jumpCost + t.always; c < best {
+				best, b, top = c, before+int32(jumpFrom), max(f.s, old[jumpFrom].top)
 			}
 			for q := reachable - 1; q >= jumpable; q-- {
-				if prev[q] < best && f.s >= old[q].top-m.back {
-					if c := prev[q] + step.cost(f.s-old[q].s); c < best {
-						best, from, top = c, int32(before+q), max(f.s, old[q].top)
+				o := &old[q]
+				if o.cost < best && f.s >= o.top-m.back {
+					if c := o.cost + t.cost(f.s-o.s); c < best {
+						best, b, top = c, before+int32(q), max(f.s, o.top)
 					}
 				}
 			}
@@ -205,29 +236,31 @@ func (m *model) decode() (at []float64, cost float64) {
 				}
 				t := m.between(int(h.fix), i)
 				if c := h.cost + t.cost(f.s-h.s); c < best {
-					best, from, top = c, h.node, max(f.s, h.top)
+					best, b, top = c, h.node, max(f.s, h.top)
 				}
 			}
 			c := best + m.emission.cost(f.d)
 			least = min(least, c)
-			cur = append(cur, c)
-			nodes = append(nodes, node{f.s, top, from})
+			cur, from = append(cur, node{f.s, top, c}), append(from, b)
 		}
-		if len(feet) > keep {
-			nodes, cur, sorted = prune(nodes, cur, sorted, int(layer[i]), keep)
+		if len(cur) > keep {
+			cur, from, sorted = prune(cur, from, sorted, keep)
+		}
+		for k, b := range from {
+			past.add(cur[k].s, b)
 		}
 
-		gone = m.wander(gone, old, prev, before, i-1, least)
+		gone = m.wander(gone, old, before, i-1, least)
 		endCost += asideCost
-		for k, c := range cur {
-			if c += m.part(nodes[int(layer[i])+k].s); c < endCost {
+		for k := range cur {
+			if c := cur[k].cost + m.part(cur[k].s); c < endCost {
 				end, endCost = layer[i]+int32(k), c
 			}
 		}
 		lead += asideCost
-		prev, cur = cur, prev
+		old, cur = cur, old
 	}
-	layer[n] = int32(len(nodes))
+	layer[n] = past.n
 
 	at = make([]float64, n)
 	for i := range at {
@@ -236,18 +269,18 @@ func (m *model) decode() (at []float64, cost float64) {
 	if nowhere := lead + m.part(m.startAt); nowhere <= endCost {
 		return at, nowhere
 	}
-	for i, k := n-1, end; k >= 0; k = nodes[k].back {
+	for i, k := n-1, end; k >= 0; k = past.at(k).back {
 		for layer[i] > k {
 			i--
 		}
-		at[i] = nodes[k].s
+		at[i] = float64(past.at(k).s)
 	}
 	return at, endCost
 }
 
 // wander moves the paths that are off the course past one more fix and adds
 // those that leave it after fix i, whose nodes are old.
-func (m *model) wander(gone []away, old []node, cost []float64, first, i int, least float64) []away {
+func (m *model) wander(gone []away, old []node, first int32, i int, least float64) []away {
 	hopeless := least + 2*jumpCost
 	kept := gone[:0]
 	for _, h := range gone {
@@ -257,11 +290,11 @@ func (m *model) wander(gone []away, old []node, cost []float64, first, i int, le
 	}
 	gone = kept
 	for q := range old {
-		c := cost[q] + leaveCost + offCost
+		c := old[q].cost + leaveCost + offCost
 		if c >= hopeless {
 			continue
 		}
-		h := away{int32(first + q), int32(i), old[q].s, old[q].top, c}
+		h := away{first + int32(q), int32(i), old[q].s, old[q].top, c}
 		place, worst := -1, 0
 		for k := range gone {
 			if math.Abs(gone[k].s-h.s) < bridge {
@@ -286,10 +319,13 @@ func (m *model) wander(gone []away, old []node, cost []float64, first, i int, le
 	return gone
 }
 
-// prune keeps the cheapest nodes of the last layer, in order, earlier
-// chainages first among equals.
-func prune(nodes []node, cost, sorted []float64, first, keep int) ([]node, []float64, []float64) {
-	sorted = append(sorted[:0], cost...)
+// prune keeps the cheapest nodes of a fix, in order, earlier chainages first
+// among equals.
+func prune(nodes []node, from []int32, sorted []float64, keep int) ([]node, []int32, []float64) {
+	sorted = sorted[:0]
+	for _, o := range nodes {
+		sorted = append(sorted, o.cost)
+	}
 	slices.Sort(sorted)
 	limit := sorted[keep-1]
 	equal := 0
@@ -299,18 +335,18 @@ func prune(nodes []node, cost, sorted []float64, first, keep int) ([]node, []flo
 		}
 	}
 	k := 0
-	for q, c := range cost {
-		if c > limit {
+	for q, o := range nodes {
+		if o.cost > limit {
 			continue
 		}
-		if c == limit {
+		if o.cost == limit {
 			if equal == 0 {
 				continue
 			}
 			equal--
 		}
-		nodes[first+k], cost[k] = nodes[first+q], c
+		nodes[k], from[k] = o, from[q]
 		k++
 	}
-	return nodes[:first+k], cost[:k], sorted
+	return nodes[:k], from[:k], sorted
 }

@@ -84,8 +84,8 @@ type Match struct {
 	// FixShare is the part of the fixes that are matched, 0 to 1.
 	FixShare float64
 	// Missing lists the parts from start to finish line that are not covered,
-	// without those of less than 25 m and those at either line that may be
-	// position error.
+	// without those so short that they may be position error: Back inside
+	// the course, twice that at either line.
 	Missing []Gap
 	// Scatter is the robust standard deviation of Off, m: see Sigma. It
 	// holds the runner's place on the road as well as position error. NaN
@@ -206,8 +206,12 @@ func check(c *course.Course, fixes []Fix, o Options) (Options, error) {
 func newModel(x *index, fixes []Fix, o Options) *model {
 	const samples = 400
 	every := len(fixes)/samples + 1
-	var off, speed, stride []float64
+	var off, speed, stride, jitter []float64
 	for i := 0; i < len(fixes); i += every {
+		if i > 1 {
+			a, b, c := fixes[i-2].P, fixes[i-1].P, fixes[i].P
+			jitter = append(jitter, math.Abs(a[0]-2*b[0]+c[0]), math.Abs(a[1]-2*b[1]+c[1]))
+		}
 		if d := x.distance(fixes[i].P); !math.IsNaN(d) {
 			off = append(off, d)
 		}
@@ -220,6 +224,12 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 			}
 		}
 	}
+	// The second difference of white noise has six times its variance, and
+	// a runner's own changes of speed and direction have little.
+	white := 0.0
+	if len(jitter) > 0 {
+		white = Sigma(median(jitter)) / math.Sqrt(6)
+	}
 	sigma := leastSigma
 	if len(off) > 0 {
 		sigma = Sigma(median(off))
@@ -227,7 +237,7 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 	m := &model{
 		fixes: fixes, index: x,
 		startAt: o.StartAt, finishAt: o.FinishAt,
-		speed: math.NaN(),
+		speed: math.NaN(), white: white,
 	}
 	m.scatter(sigma, o.HalfWidth)
 	if len(speed) > 0 {
@@ -245,8 +255,8 @@ func (m *model) scatter(sigma, halfWidth float64) {
 	m.sigma = sigma
 	// The place on the road is spread evenly from kerb to kerb.
 	m.emission = emission{math.Sqrt(sigma*sigma + halfWidth*halfWidth/3)}
-	m.slack = max(2, sigma/2)
-	m.beta = max(3, sigma/2)
+	m.slack = max(2, sigma/2, min(2*m.white, 2*sigma))
+	m.beta = max(3, m.slack)
 	m.radius = min(reach, max(30, 4*m.emission.sigma))
 	m.back = max(leastBack, 6*m.emission.sigma)
 }

@@ -160,7 +160,7 @@ func TestRecordsAreFollowed(t *testing.T) {
 			play: func(r *recorder, c *course.Course) {
 				r.along(c, 0, 2450, pace).silent(900).along(c, 2450, c.Length(), pace)
 			}},
-		{name: "a turn made 150 m early", torn: 1, course: outBack, share: 0.9, upTo: 0.95, why: []Why{LeftOut},
+		{name: "a turn made 150 m early", torn: 2, course: outBack, share: 0.9, upTo: 0.95, why: []Why{LeftOut},
 			play: func(r *recorder, c *course.Course) {
 				r.along(c, 0, 2350, pace).along(c, 2650, c.Length(), pace)
 			}},

@@ -60,7 +60,7 @@ type place struct {
 func (w *place) foot(f Fix, s float64, exact bool) (at, off float64) {
 	pts, ch := w.c.Points, w.c.Chainage
 	last := len(pts) - 2
-	around := 0.1 // only to see both pieces that meet at a corner
+	around := 0.5 // to see both pieces that meet at a corner
 	if !exact {
 		around = 4
 	}
@@ -111,7 +111,7 @@ func (w *place) foot(f Fix, s float64, exact bool) (at, off float64) {
 
 // spans finds the parts of the record without a gap and what they leave out.
 func (m *model) spans(r *Match, usual float64, o Options) {
-	far := max(leastGap, 4*usual)
+	far := max(leastGap, 4*usual, 1.5*m.back)
 	last, lost := -1, 0
 	var cur Span
 	covered := o.StartAt // up to here
@@ -126,7 +126,7 @@ func (m *model) spans(r *Match, usual float64, o Options) {
 		if to <= from {
 			return
 		}
-		unremarked := leastGap / 2
+		unremarked := m.back
 		if first {
 			unremarked = max(2*m.back, far)
 		}
@@ -173,7 +173,7 @@ func (m *model) spans(r *Match, usual float64, o Options) {
 
 // someFixes is how many fixes in a row a receiver may throw aside before the
 // runner is taken to be elsewhere, when they last no longer than someTime
-// seconds.
+// seconds. A single fix proves nothing however long it stands alone.
 const (
 	someFixes = 5
 	someTime  = 30.0
@@ -183,7 +183,7 @@ const (
 // with lost unmatched ones between them, and why.
 func (m *model) gap(i, j int, way float64, lost int, far float64) (bool, Why) {
 	dt := m.fixes[j].T - m.fixes[i].T
-	if lost > 0 && (lost > someFixes || dt > someTime) {
+	if lost > someFixes || (lost > 1 && dt > someTime) {
 		return true, OffCourse
 	}
 	if way <= far {
