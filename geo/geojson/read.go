@@ -93,8 +93,9 @@ func ReadKerbs(name string, r io.Reader) (*File, error) {
 	if err != nil {
 		return nil, err
 	}
+	end := p.offset()
 	if _, err := p.dec.Token(); err != io.EOF {
-		return nil, p.fail(p.offset(), "something follows the GeoJSON object", "remove it")
+		return nil, p.fail(end, "something follows the GeoJSON object", "remove it")
 	}
 	if err := p.object(root, nil); err != nil {
 		return nil, err

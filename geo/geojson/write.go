@@ -95,21 +95,24 @@ func cut(line []earth.LatLon) [][]earth.LatLon {
 				t = (edge - a.Lon) / run
 			}
 			lat := a.Lat + t*(b.Lat-a.Lat)
-			if a.Lon != edge {
-				part = append(part, earth.LatLon{Lat: lat, Lon: edge})
+			if here := (earth.LatLon{Lat: lat, Lon: edge}); here != a {
+				part = append(part, here)
 			}
 			if len(part) > 1 {
 				parts = append(parts, part)
 			}
 			part = nil
-			if b.Lon != -edge {
-				part = append(part, earth.LatLon{Lat: lat, Lon: -edge})
+			if there := (earth.LatLon{Lat: lat, Lon: -edge}); there != b {
+				part = append(part, there)
 			}
 		}
 		part = append(part, b)
 	}
-	if len(part) > 1 || len(parts) == 0 {
+	if len(part) > 1 {
 		parts = append(parts, part)
+	}
+	if len(parts) == 0 {
+		return [][]earth.LatLon{line} // one place under both its longitudes
 	}
 	return parts
 }
