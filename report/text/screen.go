@@ -57,37 +57,35 @@ func (s Screen) Heading(h string) string {
 // longestName is how many characters of a name from a file are shown.
 const longestName = 60
 
-// Clean makes a text from a file fit to print on one line: terminal escapes,
-// control characters and characters that turn the direction of writing are
-// taken out, any white space becomes one space, and a long text is cut.
+// Clean makes a name from a file fit to print: terminal escapes, control
+// characters and characters that turn the direction of writing are taken out,
+// any white space becomes one space, and a long name is cut.
 func Clean(s string) string {
+	words := strings.Join(strings.Fields(Line(s)), " ")
+	if runes := []rune(words); len(runes) > longestName {
+		return strings.TrimRight(string(runes[:longestName]), " ") + "…"
+	}
+	return words
+}
+
+// Line makes any text fit to print on one line, as Clean does, but keeps its
+// length and its spaces.
+func Line(s string) string {
 	var b strings.Builder
-	n, space := 0, false
 	for i := 0; i < len(s); {
-		r, size := utf8.DecodeRuneInString(s[i:])
 		if skip := escapeLength(s[i:]); skip > 0 {
 			i += skip
 			continue
 		}
+		r, size := utf8.DecodeRuneInString(s[i:])
 		i += size
 		switch {
 		case unicode.IsSpace(r):
-			space = n > 0
-			continue
-		case unicode.IsControl(r), unicode.Is(unicode.Cf, r), unicode.Is(unicode.Co, r), unicode.Is(unicode.Cs, r):
-			continue
-		}
-		if n >= longestName {
-			b.WriteRune('…')
-			break
-		}
-		if space {
 			b.WriteByte(' ')
-			n++
-			space = false
+		case unicode.IsControl(r), unicode.In(r, unicode.Cf, unicode.Co, unicode.Cs):
+		default:
+			b.WriteRune(r)
 		}
-		b.WriteRune(r)
-		n++
 	}
 	return b.String()
 }

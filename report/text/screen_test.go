@@ -29,6 +29,7 @@ func TestCleanTakesOutWhatCommandsATerminal(t *testing.T) {
 		{"reversed writing", "a\u202eb\u2066c", "abc"},
 		{"bytes that are no text", "a\xffb", "a\uFFFDb"},
 		{"a very long name", strings.Repeat("x", 200), strings.Repeat("x", 60) + "…"},
+		{"a message keeps its spaces and its length only in Line", "a   b", "a b"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got := text.Clean(c.in); got != c.want {
@@ -45,6 +46,11 @@ func TestCleanedTextIsAlwaysSafe(t *testing.T) {
 		for _, r := range got {
 			if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) {
 				t.Fatalf("Clean(%q) = %q holds %U", in, got, r)
+			}
+		}
+		for _, r := range text.Line(in) {
+			if unicode.IsControl(r) || unicode.Is(unicode.Cf, r) {
+				t.Fatalf("Line(%q) = %q holds %U", in, text.Line(in), r)
 			}
 		}
 		if !utf8.ValidString(got) || text.Clean(got) != got {

@@ -1,0 +1,87 @@
+package text
+
+import (
+	"bytes"
+	"fmt"
+	"strings"
+
+	"tautline/strategy/quantity"
+)
+
+// page collects the lines of a report.
+type page struct {
+	b bytes.Buffer
+	s Screen
+}
+
+func (s Screen) units() quantity.Units {
+	if s.Miles {
+		return quantity.Imperial
+	}
+	return quantity.Metric
+}
+
+func (p *page) blank() { p.b.WriteByte('\n') }
+
+func (p *page) line(l string) { p.b.WriteString(strings.TrimRight(l, " ") + "\n") }
+
+// title is the name of the report, underlined where bold cannot be used.
+func (p *page) title(t string) {
+	for _, l := range Wrap(t, p.s.Width, 2) {
+		p.line(p.s.Heading(l))
+	}
+}
+
+func (p *page) heading(h string) {
+	p.blank()
+	p.line(p.s.Heading(h))
+}
+
+// para prints a paragraph, indented throughout.
+func (p *page) para(t string, indent int) {
+	for _, l := range Wrap(t, p.s.Width-indent, 0) {
+		p.line(strings.Repeat(" ", indent) + l)
+	}
+}
+
+// points prints a list of sentences, each with a dash.
+func (p *page) points(list []string) {
+	for _, t := range list {
+		for i, l := range Wrap(Line(t), p.s.Width-2, 0) {
+			mark := "- "
+			if i > 0 {
+				mark = "  "
+			}
+			p.line(mark + l)
+		}
+	}
+}
+
+func (p *page) table(t Table) {
+	for _, l := range t.Lines(p.s.Width) {
+		p.line(l)
+	}
+}
+
+func (p *page) printf(format string, args ...any) { p.para(fmt.Sprintf(format, args...), 0) }
+
+// sentence makes a note into a sentence: a capital and a full stop.
+func sentence(s string) string {
+	s = Line(s)
+	if s == "" {
+		return s
+	}
+	s = strings.ToUpper(s[:1]) + s[1:]
+	if !strings.HasSuffix(s, ".") {
+		s += "."
+	}
+	return s
+}
+
+func sentences(list []string) []string {
+	out := make([]string, len(list))
+	for i, s := range list {
+		out[i] = sentence(s)
+	}
+	return out
+}
