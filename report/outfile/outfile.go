@@ -4,10 +4,12 @@
 package outfile
 
 import (
+	"bytes"
 	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"tautline/geo/inputerr"
 )
@@ -15,8 +17,9 @@ import (
 // A Set collects the files of one run in memory and writes them together at
 // the end. The zero Set is ready. It is not safe for concurrent use.
 type Set struct {
-	inputs []string
-	files  []file
+	inputs  []string
+	files   []file
+	folders []string
 }
 
 type file struct {
@@ -37,6 +40,27 @@ func (s *Set) Add(path string, content []byte) {
 	s.files = append(s.files, file{path, content})
 }
 
+// Folder plans a folder that Write makes if it is missing; the folder above it
+// must exist. Files planned for it must not be there yet with other content,
+// since a whole folder of files is easily aimed at the wrong place.
+func (s *Set) Folder(path string) error {
+	if in, err := os.Stat(path); err == nil && !in.IsDir() {
+		return &inputerr.Error{File: path, What: "this is a file, not a folder", Advice: "give the name of a folder"}
+	} else if errors.Is(err, fs.ErrNotExist) {
+		above := filepath.Dir(filepath.Clean(path))
+		if up, err := os.Stat(above); err != nil || !up.IsDir() {
+			return &inputerr.Error{File: path, What: "the folder " + above + " does not exist", Advice: "create it first, or choose another place"}
+		}
+	} else if err != nil {
+		return &inputerr.Error{File: path, What: "the folder cannot be used: " + reason(err), Cause: err}
+	}
+	s.folders = append(s.folders, filepath.Clean(path))
+	return nil
+}
+
+// planned tells whether a folder will be made by Write.
+func (s *Set) planned(dir string) bool { return slices.Contains(s.folders, filepath.Clean(dir)) }
+
 // Check says whether the planned path could be written: the folder exists,
 // the path is no folder, and it is none of the inputs under any name. Call it
 // before long work, so that a mistyped path is told at once.
@@ -49,6 +73,8 @@ func (s *Set) Check(path string) error {
 	}
 	dir := filepath.Dir(path)
 	switch in, err := os.Stat(dir); {
+	case errors.Is(err, fs.ErrNotExist) && s.planned(dir):
+		return nil
 	case errors.Is(err, fs.ErrNotExist):
 		return bad("the folder "+dir+" does not exist", "create it first, or choose another place")
 	case err != nil:
@@ -79,10 +105,9 @@ func (s *Set) Check(path string) error {
 
 // Write writes all planned files or none: every file is first written under a
 // temporary name beside its place, and only when all of them are complete are
-// they renamed. After an error no temporary file is left behind. Renaming one
-// after the other is the one step that cannot be undone: if the system refuses
-// the second rename, the first file is in place, and the error says which is
-// not.
+// they renamed. After an error no temporary file and no new file is left
+// behind. One thing cannot be undone: if the system refuses a later rename, a
+// file that an earlier one has replaced stays replaced.
 func (s *Set) Write() error {
 	seen := map[string]bool{}
 	for _, f := range s.files {
@@ -95,10 +120,30 @@ func (s *Set) Write() error {
 			seen[clean] = true
 		}
 	}
-	var ready []string
+	for _, f := range s.files {
+		if !s.planned(filepath.Dir(f.path)) {
+			continue
+		}
+		if old, err := os.ReadFile(f.path); err == nil && !bytes.Equal(old, f.content) {
+			return &inputerr.Error{File: f.path, What: "a different file with this name is already there", Advice: "choose an empty or a new folder; nothing was written"}
+		}
+	}
+	var ready, made []string
 	undo := func() {
 		for _, name := range ready {
 			_ = os.Remove(name)
+		}
+		for _, name := range made {
+			_ = os.Remove(name)
+		}
+	}
+	for _, dir := range s.folders {
+		switch err := os.Mkdir(dir, 0o755); {
+		case err == nil:
+			made = append(made, dir)
+		case !errors.Is(err, fs.ErrExist):
+			undo()
+			return &inputerr.Error{File: dir, What: "the folder cannot be made: " + reason(err), Cause: err}
 		}
 	}
 	for _, f := range s.files {
@@ -109,11 +154,16 @@ func (s *Set) Write() error {
 		}
 		ready = append(ready, name)
 	}
+	var placed []string
 	for i, f := range s.files {
+		_, old := os.Lstat(f.path)
 		if err := os.Rename(ready[i], f.path); err != nil {
-			ready = ready[i:]
+			ready = append(ready[i:], placed...)
 			undo()
 			return &inputerr.Error{File: f.path, What: "the file cannot be put in place: " + reason(err), Cause: err}
+		}
+		if errors.Is(old, fs.ErrNotExist) {
+			placed = append(placed, f.path)
 		}
 	}
 	return nil

@@ -148,3 +148,63 @@ func TestAnExistingOutputIsReplacedAndKeepsItsPermissions(t *testing.T) {
 		t.Errorf("the file holds %q with mode %v", b, in.Mode().Perm())
 	}
 }
+
+func TestAFolderIsMadeForItsFiles(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "demo")
+	for range 2 { // the second time over its own files
+		var s outfile.Set
+		if err := s.Folder(dir); err != nil {
+			t.Fatal(err)
+		}
+		s.Add(filepath.Join(dir, "a.txt"), []byte("one"))
+		s.Add(filepath.Join(dir, "b.txt"), []byte("two"))
+		if err := s.Write(); err != nil {
+			t.Fatal(err)
+		}
+		if got := folder(t, dir); got != "a.txt b.txt" {
+			t.Errorf("the folder holds %q", got)
+		}
+	}
+}
+
+func TestAFolderWithOtherFilesIsLeftAsItWas(t *testing.T) {
+	dir := t.TempDir()
+	put(t, filepath.Join(dir, "b.txt"), "mine")
+	var s outfile.Set
+	if err := s.Folder(dir); err != nil {
+		t.Fatal(err)
+	}
+	s.Add(filepath.Join(dir, "a.txt"), []byte("one"))
+	s.Add(filepath.Join(dir, "b.txt"), []byte("two"))
+	if err := s.Write(); err == nil || !strings.Contains(err.Error(), "already there") {
+		t.Errorf("error is %v", err)
+	}
+	if got := folder(t, dir); got != "b.txt" {
+		t.Errorf("the folder holds %q", got)
+	}
+}
+
+func TestAFolderIsNotMadeWhereItCannotBe(t *testing.T) {
+	dir := t.TempDir()
+	put(t, filepath.Join(dir, "file"), "")
+	for _, path := range []string{filepath.Join(dir, "file"), filepath.Join(dir, "no", "demo")} {
+		if err := new(outfile.Set).Folder(path); err == nil {
+			t.Errorf("%s was accepted", path)
+		}
+	}
+}
+
+func TestAFailedRunTakesItsFolderAway(t *testing.T) {
+	dir := t.TempDir()
+	var s outfile.Set
+	if err := s.Folder(filepath.Join(dir, "demo")); err != nil {
+		t.Fatal(err)
+	}
+	long := strings.Repeat("x", 300) // no file system takes such a name
+	s.Add(filepath.Join(dir, "demo", "a.txt"), nil)
+	s.Add(filepath.Join(dir, "demo", long), nil)
+	_ = s.Write()
+	if got := folder(t, dir); got != "" {
+		t.Errorf("the folder holds %q", got)
+	}
+}
