@@ -67,6 +67,10 @@ type Options struct {
 	// Threshold in metres replaces the least rise that counts as a climb; 0
 	// derives it from the noise.
 	Threshold float64
+	// Posting is the sample distance in metres of the terrain model that the
+	// heights were interpolated from, 0 when unknown; about 30 m for 1
+	// arc-second and 90 m for 3. It matters with Terrain only.
+	Posting float64
 }
 
 // Hill is a climb that stands out of the noise.
@@ -84,7 +88,7 @@ type Profile struct {
 	at        []float64 // m, ascending, first 0, last length
 	height    []float64 // m
 	up, down  []float64 // m, climb and descent from the start
-	hidden    []float64 // m, rises of the smoothed line that did not count, from the start
+	hidden    []float64 // m, rises to be expected beyond those that count, from the start
 	variance  []float64 // m2, of the height at a node, the slow part aside
 	turns     []int     // nodes
 	slow      amount
@@ -117,6 +121,9 @@ func New(samples []Sample, length float64, o Options) (*Profile, error) {
 	}
 	if !(o.Threshold >= 0) || o.Threshold > 1000 {
 		return nil, fmt.Errorf("climb threshold of %g m is not between 0 and 1000", o.Threshold)
+	}
+	if !(o.Posting >= 0) || o.Posting > 10_000 {
+		return nil, fmt.Errorf("terrain posting of %g m is not between 0 and 10000", o.Posting)
 	}
 	good := make([]Sample, 0, len(samples))
 	for _, s := range samples {
@@ -220,7 +227,7 @@ func (p *Profile) build(good []Sample, o Options) {
 	count := max(1, int(math.Ceil(p.length/cell)))
 	nodes := gather(good, cell)
 	cells := grid(nodes, cell, count)
-	m := estimate(cells, cell, o.Source)
+	m := estimate(cells, cell, o)
 
 	// Oddities first, as they would pull the road towards them.
 	odd := find(filled(cells), cell, m.noise)
@@ -243,7 +250,7 @@ func (p *Profile) build(good []Sample, o Options) {
 		}
 		nodes = kept
 		cells = grid(nodes, cell, count)
-		m = estimate(cells, cell, o.Source)
+		m = estimate(cells, cell, o)
 	}
 	if o.Loop {
 		p.close(nodes, o.Source)
@@ -284,7 +291,7 @@ func (p *Profile) build(good []Sample, o Options) {
 	if p.slow.variance == 0 {
 		p.slow.scale = slowScale
 	}
-	p.settle(o.Threshold)
+	p.settle(o.Threshold, res, b)
 	p.describe(m, o, cell)
 }
 
@@ -510,14 +517,13 @@ func distrust(misfit, trust []float64) int {
 
 // settle finds the turning points, makes the road rise or fall only between
 // them, and sums up.
-func (p *Profile) settle(threshold float64) {
+func (p *Profile) settle(threshold float64, res result, tilt float64) {
 	n := len(p.at)
 	p.threshold = threshold
 	if threshold == 0 {
 		p.threshold = math.Max(leastRise, 4*math.Sqrt(2*upperQuartile(p.variance)))
 		p.threshold = math.Ceil(p.threshold*10) / 10
 	}
-	raw := slices.Clone(p.height)
 	p.turns = TurningPoints(p.height, p.threshold)
 	bounds := append([]int{0}, p.turns...)
 	bounds = append(bounds, n-1)
@@ -534,9 +540,20 @@ func (p *Profile) settle(threshold float64) {
 		d := p.height[i] - p.height[i-1]
 		p.up[i] = p.up[i-1] + math.Max(0, d)
 		p.down[i] = p.down[i-1] + math.Max(0, -d)
-		r := math.Max(0, raw[i]-raw[i-1])
-		p.hidden[i] = p.hidden[i-1] + r
+		g := (res.slope[i]+res.slope[i-1])/2 + tilt
+		sd := math.Sqrt((res.slopeVar[i] + res.slopeVar[i-1]) / 2)
+		p.hidden[i] = p.hidden[i-1] + (p.at[i]-p.at[i-1])*meanRise(g, sd) - math.Max(0, d)
 	}
+}
+
+// meanRise is the mean of the positive part of a normal gradient: what noise
+// or what the smoothing cannot see adds to a sum of rises.
+func meanRise(mean, sd float64) float64 {
+	if sd <= 0 {
+		return math.Max(0, mean)
+	}
+	z := mean / sd
+	return mean*0.5*math.Erfc(-z/math.Sqrt2) + sd*math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
 }
 
 func upperQuartile(v []float64) float64 {
@@ -606,8 +623,8 @@ func (p *Profile) clamp(at float64) float64 { return math.Max(0, math.Min(p.leng
 
 // Climb is the sum of the rises between two chainages (m), from before to.
 // Climbs of consecutive parts add up. The interval comes from the noise that
-// remains at the turning points; its upper end also takes in the rises of the
-// smoothed line that were too low to count.
+// remains at the turning points; its upper end also takes in the rises to be
+// expected below the threshold and below what the smoothing can see.
 func (p *Profile) Climb(from, to float64) interval.Estimate { return p.sum(p.up, from, to) }
 
 // Descent is the sum of the falls between two chainages as a positive figure
@@ -638,8 +655,7 @@ func (p *Profile) sum(of []float64, from, to float64) interval.Estimate {
 	add(to)
 	e := interval.Normal(v, math.Sqrt(variance))
 	e.Low = math.Max(0, e.Low)
-	hidden := p.value(p.hidden, to) - p.value(p.hidden, from) - (p.value(p.up, to) - p.value(p.up, from))
-	e.High += math.Max(0, hidden)
+	e.High += math.Max(0, p.value(p.hidden, to)-p.value(p.hidden, from))
 	return e
 }
 

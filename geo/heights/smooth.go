@@ -147,9 +147,11 @@ type state struct {
 
 // result is the smoothed road at the nodes.
 type result struct {
-	height []float64 // m
-	level  []float64 // m2, variance of the height, the slow part aside
-	misfit []float64 // observed less smoothed (all parts), in its standard deviations; NaN without height
+	height   []float64 // m
+	level    []float64 // m2, variance of the height, the slow part aside
+	slope    []float64 // its gradient
+	slopeVar []float64 // variance of the gradient
+	misfit   []float64 // observed less smoothed (all parts), in its standard deviations; NaN without height
 }
 
 // run smooths. The variance of the gradient is given for every node; it
@@ -227,7 +229,8 @@ func (k *smoother) run(nodes []node, variance []liveliness, trust []float64) res
 // no inverse, which the road's tiny variances on flat ground would not bear.
 func (k *smoother) back(nodes []node, states []state, h vector) result {
 	n := k.n
-	res := result{make([]float64, len(nodes)), make([]float64, len(nodes)), make([]float64, len(nodes))}
+	n0 := len(nodes)
+	res := result{make([]float64, n0), make([]float64, n0), make([]float64, n0), make([]float64, n0), make([]float64, n0)}
 	var lambda vector
 	var big matrix
 	for t := len(nodes) - 1; t >= 0; t-- {
@@ -267,6 +270,8 @@ func (k *smoother) back(nodes []node, states []state, h vector) result {
 			c[k.iSlow] = 1
 		}
 		res.level[t] = k.form(&s.p, &big, c)
+		res.slope[t] = s.x[1] - pl[1] + s.x[2] - pl[2]
+		res.slopeVar[t] = k.form(&s.p, &big, vector{0, 1, 1})
 		res.misfit[t] = math.NaN()
 		if s.s > 0 {
 			var fit float64
