@@ -1,0 +1,305 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+	"unicode/utf8"
+
+	"tautline/geo/interval"
+	"tautline/report/document"
+	"tautline/strategy/quantity"
+)
+
+// Review prints where the distance that a watch showed comes from: a verdict
+// in three sentences, the account, the turns most worth running better, the
+// marks, the cautions.
+func Review(s Screen, r document.Review) []byte {
+	p := &page{s: s}
+	u := s.units()
+	course, record := Clean(r.Course), Clean(r.Record)
+	if course == "" {
+		course = "unnamed course"
+	}
+	if record != "" && record != course {
+		course += ", " + record
+	}
+	p.title("Review: " + course)
+	p.blank()
+	p.para(strings.Join(Verdict(r, u), " "), 0)
+
+	p.heading("Where the distance comes from")
+	account(p, r)
+
+	p.heading("Turns most worth running better")
+	turns(p, r)
+
+	if len(r.Marks) > 0 {
+		p.heading("How far ahead of the marks " + shown(r) + " was")
+		t := Table{Columns: []Column{{Head: "mark"}, {Head: "ahead", Right: true}, {Head: "since the last", Right: true}, {}}}
+		worst := 0
+		for i, m := range r.Marks {
+			if m.GrewM > r.Marks[worst].GrewM {
+				worst = i
+			}
+		}
+		for i, m := range r.Marks {
+			note := ""
+			if i == worst && m.GrewM >= 1 {
+				note = "grew most"
+			}
+			t.Rows = append(t.Rows, []string{Clean(m.Name), quantity.Signed(m.WatchAheadM, u), quantity.Signed(m.GrewM, u), note})
+		}
+		p.table(t)
+	}
+
+	p.heading("Cautions")
+	p.points(append(sentences(r.Warnings), "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", lineCaution,
+		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."))
+	return p.b.Bytes()
+}
+
+// shown names where the account ends.
+func shown(r document.Review) string {
+	if r.WatchIs == "record" {
+		return "the record"
+	}
+	return "the watch"
+}
+
+// far prints a distance to the metre, or to the thousandth of a mile.
+func far(m float64, u quantity.Units) string { return quantity.DistanceFixed(m, u, 3) + " " + unit(u) }
+
+// share adds up what is of one kind. Half widths are added by their squares:
+// the items are separate things. The reader sees the single items too.
+func share(r document.Review, whose document.Who) interval.Estimate {
+	var sum, low, high float64
+	for _, i := range r.Ledger {
+		if i.Whose == whose {
+			sum += i.Metres.Value
+			low += (i.Metres.Value - i.Metres.Low) * (i.Metres.Value - i.Metres.Low)
+			high += (i.Metres.High - i.Metres.Value) * (i.Metres.High - i.Metres.Value)
+		}
+	}
+	return interval.Estimate{Value: sum, Low: sum - math.Sqrt(low), High: sum + math.Sqrt(high)}
+}
+
+// small is the difference in metres that is not worth an explanation, as a
+// fraction of the race: what a certified course is laid out long.
+const small = 0.001
+
+// Verdict is the answer in three sentences: how far the watch was off, what of
+// it was run and what was not, and so what to do.
+func Verdict(r document.Review, u quantity.Units) []string {
+	off := r.WatchM - r.OfficialM
+	start := map[string]string{"certified": "the certified", "announced": "the announced"}[r.OfficialIs]
+	first := fmt.Sprintf("%s shows %s for %s %s: %s too many.", capital(shown(r)), far(r.WatchM, u), start, far(r.OfficialM, u), quantity.Length(off, u))
+	if start == "" {
+		first = fmt.Sprintf("%s shows %s where the shortest legal line has %s: %s more.", capital(shown(r)), far(r.WatchM, u), far(r.OfficialM, u), quantity.Length(off, u))
+	}
+	if off < 0 {
+		first = strings.NewReplacer("too many", "too few", " more.", " less.", quantity.Length(off, u), quantity.Length(-off, u)).Replace(first)
+	}
+	feet, watch := r.ExtraM, share(r, document.OfWatch)
+	course, ends := share(r, document.OfCourse), share(r, document.OfEnds)
+	second := fmt.Sprintf("You ran %s beyond the shortest legal line; the watch and its reception made %s", quantity.Interval(feet, u), signedInterval(watch, u))
+	if math.Abs(course.Value) >= 0.5 || course.Width() >= 1 {
+		second += fmt.Sprintf(", the course itself %s", signedInterval(course, u))
+	}
+	if math.Abs(ends.Value) >= 0.5 {
+		second += fmt.Sprintf(", and before the start and after the finish it counted %s", signedInterval(ends, u))
+	}
+	second += "."
+	return []string{first, second, third(r, feet, watch, u)}
+}
+
+// third says who made the difference, where that can be told, and what follows.
+func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) string {
+	least := small * r.OfficialM
+	switch {
+	case watch.High < -least && feet.Value > -watch.Value/2:
+		return "The watch lost distance that you ran, so the course was not long just because it agreed with the watch."
+	case watch.High < 0 && watch.Value < -least:
+		return "The watch lost distance that you ran; do not read a short course or a fast pace out of it."
+	case math.Abs(watch.Value) < least && feet.Value < least:
+		return "Both are within what a course is laid out long anyway: you ran close to the line and the watch did well."
+	case watch.Low > feet.High:
+		return "So the watch, not your feet, made most of the difference; no better line would have taken it away."
+	case feet.Low > watch.High && r.BetweenM.Value > feet.Value/2:
+		return fmt.Sprintf("So your feet, not the watch, made most of it, and %s of it between the turns: pick the line to the next turn early and hold it.", quantity.Interval(r.BetweenM, u))
+	case feet.Low > watch.High:
+		return "So your feet, not the watch, made most of it, and the turns below are where to save it."
+	}
+	return "Which of the two made more cannot be told from this one record."
+}
+
+func signedInterval(e interval.Estimate, u quantity.Units) string {
+	s := quantity.Interval(e, u)
+	if e.Value > 0 && !strings.HasPrefix(s, "0 ") {
+		s = "+" + s
+	}
+	return s
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// account prints the ledger so that it visibly adds up: whole metres or feet,
+// rounded together, a rule, and the sum.
+func account(p *page, r document.Review) {
+	u := p.s.units()
+	per, name := 1.0, "m"
+	if u == quantity.Imperial {
+		per, name = quantity.Foot, "ft"
+	}
+	official := map[string]string{"certified": "certified distance", "announced": "announced distance"}[r.OfficialIs]
+	if official == "" {
+		official = "shortest legal line"
+	}
+	end := "what the watch showed"
+	if r.WatchIs == "record" {
+		end = "the record's length"
+	}
+	values := make([]float64, len(r.Ledger))
+	for i, item := range r.Ledger {
+		values[i] = item.Metres.Value / per
+	}
+	whole := together(values)
+	sum := 0
+	for _, v := range whole {
+		sum += v
+	}
+	figures := make([]string, 0, len(whole)+1)
+	widest := 0
+	for _, v := range append(append([]int(nil), whole...), sum) {
+		f := fmt.Sprintf("%+d", v)
+		if v == 0 {
+			f = "0"
+		}
+		figures = append(figures, f)
+		widest = max(widest, utf8.RuneCountInString(f))
+	}
+	p.table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, far(r.OfficialM, u)}, {end, far(r.WatchM, u)}}})
+	p.blank()
+	p.para(fmt.Sprintf("The difference of %s %s is made up of:", figures[len(figures)-1], name), 0)
+	for i, item := range r.Ledger {
+		bounds := ""
+		if item.Metres.Width() > 0 {
+			bounds = fmt.Sprintf(" (%.0f to %.0f)", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per))
+		}
+		head := strings.Repeat(" ", widest-utf8.RuneCountInString(figures[i])) + figures[i] + " " + name + "  "
+		room := p.s.Width - utf8.RuneCountInString(head)
+		for j, l := range Wrap(Line(item.Cause)+bounds, room, 2) {
+			if j > 0 {
+				head = strings.Repeat(" ", utf8.RuneCountInString(head))
+			}
+			p.line(head + l)
+		}
+		if item.Sentence != "" {
+			p.para(sentence(item.Sentence), utf8.RuneCountInString(head)+2)
+		}
+	}
+	p.line(strings.Repeat("-", widest+1+len(name)))
+	p.line(figures[len(figures)-1] + " " + name + "  " + "in all")
+}
+
+// together rounds values to whole numbers whose sum is the rounded sum: the
+// largest fractions are rounded up first (largest remainder method).
+func together(values []float64) []int {
+	total := 0.0
+	whole := make([]int, len(values))
+	order := make([]int, len(values))
+	left := 0
+	for i, v := range values {
+		total += v
+		whole[i] = int(math.Floor(v))
+		order[i] = i
+		left -= whole[i]
+	}
+	left += int(math.Round(total))
+	sort.SliceStable(order, func(a, b int) bool {
+		x, y := values[order[a]], values[order[b]]
+		return x-math.Floor(x) > y-math.Floor(y)
+	})
+	for k := 0; k < left && k < len(order); k++ {
+		whole[order[k]]++
+	}
+	return whole
+}
+
+// mostTurns is how many turns are worth a runner's attention.
+const mostTurns = 5
+
+func turns(p *page, r document.Review) {
+	u := p.s.units()
+	if len(r.Turns) == 0 {
+		p.para("The course has no turns.", 0)
+		return
+	}
+	var worth []document.ReviewTurn
+	for _, t := range r.Turns {
+		if t.ExtraM.Value > 0 {
+			worth = append(worth, t)
+		}
+	}
+	sort.SliceStable(worth, func(i, j int) bool { return cost(worth[i]) > cost(worth[j]) })
+	if len(worth) > mostTurns {
+		worth = worth[:mostTurns]
+	}
+	if len(worth) == 0 {
+		p.para("None: no turn shows distance that was given away.", 0)
+		return
+	}
+	sure := 0
+	timed := worth[0].LostS != nil
+	t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "ran extra", Right: true}}}
+	if timed {
+		t.Columns = append(t.Columns, Column{Head: "cost", Right: true})
+	}
+	for _, x := range worth {
+		extra := quantity.Interval(x.ExtraM, u)
+		if x.ExtraM.Low > 0 {
+			sure++
+		} else {
+			extra += " ?"
+		}
+		row := []string{fmt.Sprint(x.Number), far(x.AtM, u), x.Side + fmt.Sprintf(" %.0f°", math.Abs(x.AngleDeg)), extra}
+		if timed {
+			lost := ""
+			if x.LostS != nil {
+				lost = quantity.SecondsInterval(*x.LostS)
+			}
+			row = append(row, lost)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	p.table(t)
+	if sure < len(worth) {
+		p.blank()
+		which := "A turn with ? cannot be told"
+		if sure == 0 {
+			which = "None of them can be told for certain"
+		}
+		p.para(which+" from this one record: its interval reaches zero. The total is surer than any single turn.", 0)
+	}
+	p.blank()
+	same := true
+	for _, x := range worth {
+		if x.How != "" {
+			same = false
+			p.para(fmt.Sprintf("Turn %d: %s", x.Number, sentence(x.How)), 0)
+		}
+	}
+	if same {
+		p.para("How: come in from the outside of the road, touch the edge on the inside of the turn half way round, and let yourself out on the straight way to the next turn.", 0)
+	}
+}
+
+// cost orders turns by what they cost: seconds where they are known, else
+// metres.
+func cost(t document.ReviewTurn) float64 {
+	if t.LostS != nil {
+		return t.LostS.Value
+	}
+	return t.ExtraM.Value
+}
