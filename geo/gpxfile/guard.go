@@ -46,6 +46,7 @@ type guard struct {
 	badTime  tally
 	noZone   tally
 	foreign  tally
+	stray    tally
 	warnings []string
 }
 
@@ -402,6 +403,12 @@ func (g *guard) start(parent element, t xml.StartElement) (xml.Token, error) {
 				return nil, g.time()
 			}
 		}
+		if own {
+			switch t.Name.Local {
+			case "trk", "trkseg", "trkpt", "rte", "rtept", "wpt":
+				g.stray.add(g.line, []byte(t.Name.Local))
+			}
+		}
 		return nil, g.skip()
 	case inLabel:
 		g.stack = append(g.stack, inLabel)
@@ -630,6 +637,7 @@ func (g *guard) remarks() []string {
 	say(g.badEle, "the height %s cannot be used; the point was kept without it", "heights cannot be used, the first on line %d (%s); the points were kept without them")
 	say(g.badTime, "the time %s cannot be read; the point was kept without it", "times cannot be read, the first on line %d (%s); the points were kept without them")
 	say(g.noZone, "the time %s has no zone; it was taken as UTC", "times have no zone, the first on line %d (%s); they were taken as UTC")
+	say(g.stray, "an element %s stands where GPX has none and was left out", "elements stand where GPX has none, the first on line %d (%s), and were left out")
 	say(g.foreign, "an element of another namespace, %s, was left out", "elements of another namespace were left out, the first on line %d (%s)")
 	return w
 }
