@@ -38,8 +38,8 @@ type Settings struct {
 	Model effort.Model
 	Day   effort.Day
 
-	Extra     float64 // share run beyond the shortest legal line, 0 to 0.05
-	WatchLong float64 // share by which the watch reads longer than what was run, -0.05 to 0.10
+	Extra     float64 // share run beyond the shortest legal line, 0 to 0.10
+	WatchLong float64 // share by which the watch reads longer than what was run, -0.10 to 0.10
 	GunDelay  float64 // from the gun to the athlete's crossing of the start line, s
 
 	// Ways to leave even effort; all zero: none.
@@ -54,7 +54,7 @@ type Settings struct {
 
 // Limits of settings.
 const (
-	maxExtra     = 0.05
+	maxExtra     = 0.10
 	maxHold      = 0.30
 	maxHalfShare = 0.10 // of either half's time that may be moved to the other
 	slowest      = 0.5  // m/s on the level
@@ -79,7 +79,7 @@ func (s Settings) Check(c *Course) error {
 		{"goal in seconds", s.Goal, 0, 1e6},
 		{"flat pace in seconds per metre", s.FlatPace, 0, 1 / slowest},
 		{"extra distance as a share", s.Extra, 0, maxExtra},
-		{"share by which the watch reads long", s.WatchLong, -0.05, 0.10},
+		{"share by which the watch reads long", s.WatchLong, -0.10, 0.10},
 		{"delay from the gun in seconds", s.GunDelay, 0, 7200},
 		{"crowd's cost in seconds", s.Crowd.Seconds, 0, 3600},
 		{"distance in which the crowd thins in metres", s.Crowd.Over, 0, c.Official},
