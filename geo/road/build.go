@@ -22,6 +22,7 @@ type Road struct {
 	Warnings []Warning
 
 	parts []part
+	backs []TurnBack
 }
 
 // part is a section that has been built, kept for drawing.
@@ -63,6 +64,7 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 			return nil, err
 		}
 		if after != nil {
+			b.r.backs = append(b.r.backs, TurnBack{after.s, after.kind, after.clockwise})
 			b.turn(after)
 		}
 	}
@@ -73,8 +75,6 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 
 type builder struct {
 	r *Road
-	// What the last section ended with, for the turn-around that follows.
-	lastCord cord
 }
 
 func (b *builder) warn(s float64, format string, a ...any) {
@@ -270,14 +270,15 @@ func (q *section) armDirection(first bool) orb.Point {
 			k--
 		}
 	}
+	own := q.u[n-2]
+	if first {
+		own = orb.Point{-q.u[0][0], -q.u[0][1]}
+	}
 	d := sub(q.p[end], q.p[k])
-	if l := norm(d); l > 1e-6 {
+	if l := norm(d); l > 1e-6 && dot(d, own) < 0.98*l {
 		return orb.Point{d[0] / l, d[1] / l}
 	}
-	if first {
-		return orb.Point{-q.u[0][0], -q.u[0][1]}
-	}
-	return q.u[n-2]
+	return own // an arm within 11° of the last piece is a bend, not a wobble
 }
 
 // divide puts vertices at the given chainages.
@@ -346,7 +347,14 @@ func (q *section) narrow(lam []edge, g gap) {
 			hi = m
 		}
 	}
-	set(lo)
+	// Two legs whose cores have just met would close anywhere along them.
+	set(lo - 2*meets - soft*soft/7*lo)
+	// A bend drawn with few points is narrower at its pieces than at its
+	// vertices: with a little less than the largest radius the edge follows
+	// the whole bend.
+	for i := e0; i < e1; i++ {
+		lam[i].r *= 0.97
+	}
 }
 
 // point and normal (to the left) of the drawn section at a chainage.
@@ -410,14 +418,18 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 	for hi < len(ps) && (crossing(&ps[hi], &sq) || ps[hi].At < s) {
 		hi++
 	}
-	atEnd := i
+	// The other end of the road stays, however short the road is.
 	switch {
 	case s <= ps[0].At+1e-9:
-		lo = 0
+		lo, hi = 0, min(max(hi, 1), len(ps)-1)
 	case s >= ps[len(ps)-1].At-1e-9:
-		hi = len(ps)
+		lo, hi = max(1, min(lo, len(ps)-1)), len(ps)
+	default:
+		lo, hi = max(1, lo), min(hi, len(ps)-1)
 	}
-	_ = atEnd
+	if hi < lo {
+		return
+	}
 	b.r.Portals = slices.Replace(b.r.Portals, first+lo, first+hi, sq)
 }
 

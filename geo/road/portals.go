@@ -9,10 +9,10 @@ import (
 // chain turns valid pieces into the nodes of an edge's core.
 func chain(ps []piece, lam []edge) []node {
 	ns := make([]node, 0, len(ps)+8)
-	add := func(s float64, p orb.Point, e edge) {
+	add := func(s float64, p orb.Point, e edge, near float64) {
 		if n := len(ns); n > 0 {
 			m := &ns[n-1]
-			if math.Abs(m.p[0]-p[0])+math.Abs(m.p[1]-p[1]) < meets {
+			if math.Abs(m.p[0]-p[0])+math.Abs(m.p[1]-p[1]) < near {
 				if s-m.s < 1e-9 {
 					m.r, m.c = e.r, e.c
 					return
@@ -20,12 +20,24 @@ func chain(ps []piece, lam []edge) []node {
 				p = m.p // the centre of a fan is one point
 			}
 			s = math.Max(s, m.s)
+			if near > 1e-6 && m.r+m.c > e.r+e.c {
+				m.r, m.c = e.r, e.c // the wall of a step takes the smaller room
+			}
 		}
 		ns = append(ns, node{s, p, e.r, e.c})
 	}
 	for _, p := range ps {
-		add(p.s0, p.a, lam[p.e])
-		add(p.s1, p.b, lam[p.e])
+		e := lam[p.e]
+		add(p.s0, p.a, e, tolerance(e))
+		if p.radius > 0 {
+			// Corners of the polygon that the arc is drawn into.
+			n := math.Ceil(math.Abs(p.by) / 0.3)
+			h := p.by / n / 2
+			for k := range int(n) {
+				add(p.s0, onCircle(p.centre, p.radius/math.Cos(h), p.from+h*float64(2*k+1)), e, 1e-9)
+			}
+		}
+		add(p.s1, p.b, e, 1e-9)
 	}
 	return ns
 }
@@ -49,14 +61,13 @@ type cord struct {
 
 // cutter takes corner radius and clearance off the ends of cords.
 type cutter struct {
-	l, r       []node
-	posts      []post
-	kerbs      bool // only the corner radius: gives the kerbs themselves
-	repaired   func(s float64)
-	out        []Portal
-	foreign    bool // the last cut was bound by something else than its own piece
-	cl, cr     []float64
-	lastPortal cord
+	l, r     []node
+	cl, cr   []float64 // lengths along them
+	posts    []post
+	kerbs    bool // only the corner radius: gives the kerbs themselves
+	repaired func(s float64)
+	out      []Portal
+	foreign  bool // the last cut was bound by something else than its own piece
 }
 
 // cumulative length along the nodes of a chain.

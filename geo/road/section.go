@@ -2,6 +2,7 @@ package road
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 )
@@ -24,6 +25,8 @@ type section struct {
 
 	// What the Spec says of every piece.
 	l, r []edge
+
+	scratch [][2]float64
 }
 
 // edge is one edge of the road along one piece.
@@ -106,19 +109,26 @@ type piece struct {
 	s0, s1 float64
 	a, b   orb.Point
 	e      int // which piece of the course
+	// Round the outside of a corner: centre, radius and the two directions.
+	centre   orb.Point
+	radius   float64 // 0 for a straight piece
+	from, by float64 // direction of a, turn to that of b
 }
 
 // soft is the turn in radians up to which a vertex is joined by one point,
 // the meeting of the two offset lines, on either side.
-const soft = 0.05
+const soft = 0.02
 
 // reach is how many times the offset distance along the course another piece
 // can lie and still be taken for the same place. Farther along, the road has
 // come back to where it was: a lap, a crossing, the way back.
-const reach = 6
+const reach = 12
 
-// meets says whether two ends are the same point but for rounding.
+// meets is the distance in metres at which two ends are the same point but for
+// rounding; to it comes the small tip of a soft joint.
 const meets = 1e-4
+
+func tolerance(e edge) float64 { return meets + soft*soft/7*math.Abs(e.core()) }
 
 // gap is a part of the course where a core cannot pass: a disc of the offset
 // distance does not fit between two parts of the course.
@@ -187,6 +197,7 @@ func halfTan(th float64) float64 {
 // too near to other pieces of the course than piece i.
 func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u orb.Point, x0, x1 float64, skipBack, skipAhead bool) [][2]float64 {
 	d := lam[i].core()
+	w := reach * math.Abs(d)
 	sign := math.Copysign(1, d)
 	turnIn := func(a, b int) float64 { // turning towards the edge at vertices a..b
 		if b < a {
@@ -219,12 +230,12 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 			}
 			if j == i+1 {
 				if !skipAhead {
-					cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
 			}
-			cuts = q.disc(cuts, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core()), o, u, x0, x1)
-			cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+			cuts = q.disc(cuts, i, j, math.Min(sign*lam[j-1].core(), sign*lam[j].core()), w, o, u, x0, x1)
+			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 		}
 	}
 	if far := limit(lo+1, i); far > 0 {
@@ -234,12 +245,12 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 			}
 			if j == i-1 {
 				if !skipBack {
-					cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
 			}
-			cuts = q.disc(cuts, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core()), o, u, x0, x1)
-			cuts = q.slab(cuts, lam, j, sign, o, u, x0, x1)
+			cuts = q.disc(cuts, i, j+1, math.Min(sign*lam[j+1].core(), sign*lam[j].core()), w, o, u, x0, x1)
+			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 		}
 	}
 	return cuts
@@ -248,40 +259,52 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 // shave makes touching not count as being too near.
 const shave = 1 - 1e-9
 
-// disc cuts out what lies within r of a vertex.
-func (q *section) disc(cuts [][2]float64, v orb.Point, r float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
+// disc cuts out of the line beside piece i what lies within r of vertex k and
+// within w of it along the course.
+func (q *section) disc(cuts [][2]float64, i, k int, r, w float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
 	if r <= 0 {
 		return cuts
 	}
 	r *= shave
-	w := sub(v, o)
-	y := cross(u, w)
+	g := sub(q.p[k], o)
+	y := cross(u, g)
 	h2 := r*r - y*y
 	if h2 <= 0 {
 		return cuts
 	}
-	x := dot(u, w)
+	x := dot(u, g)
 	h := math.Sqrt(h2)
-	if x+h <= x0 || x-h >= x1 {
+	off := q.cum[k] - q.cum[i]
+	lo, hi := math.Max(x-h, off-w), math.Min(x+h, off+w)
+	if hi <= x0 || lo >= x1 || hi <= lo {
 		return cuts
 	}
-	return append(cuts, [2]float64{x - h, x + h})
+	return append(cuts, [2]float64{lo, hi})
 }
 
-// slab cuts out what lies beside piece j nearer than its own distance.
-func (q *section) slab(cuts [][2]float64, lam []edge, j int, sign float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
+// slab cuts out of the line beside piece i what lies beside piece j nearer
+// than that piece's own distance, and within reach along the course.
+func (q *section) slab(cuts [][2]float64, lam []edge, i, j int, sign float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
 	r := sign * lam[j].core() * shave
 	if r <= 0 {
 		return cuts
 	}
 	v := q.u[j]
 	c, s := dot(u, v), cross(u, v) // direction of j as seen from the line
-	w := sub(o, q.p[j])
+	g := sub(o, q.p[j])
 	// In the frame of j the point at x has x·c + a along, -x·s + b across.
-	a, b := dot(w, v), cross(v, w)
+	a, b := dot(g, v), cross(v, g)
 	lo, hi := x0-1, x1+1
-	lo, hi = clip(lo, hi, c, a, 0, q.len[j])
 	lo, hi = clip(lo, hi, -s, b, -r, r)
+	if hi <= lo {
+		return cuts
+	}
+	lo, hi = clip(lo, hi, c, a, 0, q.len[j])
+	if hi <= lo {
+		return cuts
+	}
+	w := reach * math.Abs(lam[i].core())
+	lo, hi = clip(lo, hi, c-1, q.cum[j]+a-q.cum[i], -w, w)
 	if hi <= lo || hi <= x0 || lo >= x1 {
 		return cuts
 	}
@@ -352,61 +375,122 @@ func (q *section) chainage(i int, x float64) float64 {
 	return q.s[i] + t*(q.s[i+1]-q.s[i])
 }
 
-// blunt is the turn above which the outside of a corner is cut off with two
-// points instead of being carried on to a far tip.
-const blunt = 100 * math.Pi / 180
-
-// outside appends the outer corner between piece i at d and the next at d2.
+// outside appends the arc round the outer corner between piece i at d and the
+// next at d2. Where the two differ the arc takes the smaller.
 func (q *section) outside(out []piece, lam []edge, i int, d, d2 float64, lo, hi int) []piece {
-	th := q.th[i+1]
-	v := q.p[i+1]
-	u, w := q.u[i], q.u[i+1]
-	a, b := along(v, leftOf(u), d), along(v, leftOf(w), d2)
-	var pts [3]orb.Point
-	n := 0
-	if math.Abs(th) <= blunt {
-		// a + x u = b - y w
-		x := cross(sub(b, a), w) / cross(u, w)
-		y := cross(sub(b, a), u) / cross(u, w)
-		if x > 0 && y < 0 {
-			pts[0], n = along(a, u, x), 1
-		}
-	} else {
-		t := math.Tan(math.Abs(th) / 4)
-		pts[0], pts[1], n = along(a, u, math.Abs(d)*t), along(b, w, -math.Abs(d2)*t), 2
+	v, s := q.p[i+1], q.s[i+1]
+	sign := math.Copysign(1, d)
+	rad := math.Min(math.Abs(d), math.Abs(d2))
+	n := leftOf(q.u[i])
+	from := math.Atan2(sign*n[1], sign*n[0])
+	by := q.th[i+1]
+	buf := q.scratch[:0]
+	w, here := reach*rad, q.cum[i+1]
+	for j := i + 2; j <= hi && q.cum[j] < here+w; j++ {
+		buf = arcInDisc(buf, v, rad, from, by, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core())*shave)
+		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], 0, math.Min(q.len[j], here+w-q.cum[j]), sign*lam[j].core()*shave)
 	}
-	pts[n] = b
-	s := q.s[i+1]
-	from := a
-	for k := range n + 1 {
-		e := i
-		if k == n {
-			e = i + 1
-		}
-		g := sub(pts[k], from)
-		l := norm(g)
-		if l < 1e-9 {
-			continue
-		}
-		dir := orb.Point{g[0] / l, g[1] / l}
-		var buf [16][2]float64
-		cuts := buf[:0]
-		sign := math.Copysign(1, d)
-		for j := i + 2; j <= hi; j++ {
-			cuts = q.disc(cuts, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core()), from, dir, 0, l)
-			cuts = q.slab(cuts, lam, j, sign, from, dir, 0, l)
-		}
-		for j := i - 1; j >= lo; j-- {
-			cuts = q.disc(cuts, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core()), from, dir, 0, l)
-			cuts = q.slab(cuts, lam, j, sign, from, dir, 0, l)
-		}
-		f := from
-		left(cuts, 0, l, func(x, y float64) {
-			out = append(out, piece{s0: s, s1: s, a: along(f, dir, x), b: along(f, dir, y), e: e})
-		})
-		from = pts[k]
+	for j := i - 1; j >= lo && q.cum[j+1] > here-w; j-- {
+		buf = arcInDisc(buf, v, rad, from, by, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core())*shave)
+		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], math.Max(0, here-w-q.cum[j]), q.len[j], sign*lam[j].core()*shave)
 	}
+	q.scratch = buf
+	left(buf, 0, math.Abs(by), func(x, y float64) {
+		x, y = math.Copysign(x, by), math.Copysign(y, by)
+		out = append(out, piece{s0: s, s1: s, a: onCircle(v, rad, from+x), b: onCircle(v, rad, from+y), e: i + 1,
+			centre: v, radius: rad, from: from + x, by: y - x})
+	})
 	return out
+}
+
+func onCircle(c orb.Point, r, angle float64) orb.Point {
+	sn, cs := math.Sincos(angle)
+	return orb.Point{c[0] + r*cs, c[1] + r*sn}
+}
+
+// arcInDisc appends what part of an arc round v (from a direction, by an
+// angle) lies within r of w, as angles from its beginning.
+func arcInDisc(cuts [][2]float64, v orb.Point, rad, from, by float64, w orb.Point, r float64) [][2]float64 {
+	g := sub(w, v)
+	d := norm(g)
+	if r <= 0 || d >= rad+r || d <= rad-r || d < 1e-9 {
+		if r > 0 && d <= r-rad {
+			cuts = append(cuts, [2]float64{-1, 7})
+		}
+		return cuts
+	}
+	half := math.Acos(max(-1, min(1, (rad*rad+d*d-r*r)/(2*rad*d))))
+	mid := math.Atan2(g[1], g[0]) - from
+	if by < 0 {
+		mid = -mid
+	}
+	mid = math.Remainder(mid, 2*math.Pi)
+	for _, turn := range [3]float64{-2 * math.Pi, 0, 2 * math.Pi} {
+		if lo, hi := mid+turn-half, mid+turn+half; hi > 0 && lo < math.Abs(by) {
+			cuts = append(cuts, [2]float64{lo, hi})
+		}
+	}
+	return cuts
+}
+
+// arcInSlab appends what part of an arc lies beside the piece from p along u
+// nearer than r.
+func arcInSlab(cuts [][2]float64, v orb.Point, rad, from, by float64, p, u orb.Point, begin, end, r float64) [][2]float64 {
+	if r <= 0 {
+		return cuts
+	}
+	w := sub(v, p)
+	x0, y0 := dot(w, u), cross(u, w)
+	if x0 < begin-rad || x0 > end+rad || math.Abs(y0) > r+rad {
+		return cuts
+	}
+	total := math.Abs(by)
+	base := math.Atan2(u[1], u[0])
+	// Angles at which the circle crosses one of the four sides.
+	var at [10]float64
+	n := 0
+	put := func(angle float64) {
+		a := angle + base - from
+		if by < 0 {
+			a = -a
+		}
+		a = math.Mod(a, 2*math.Pi)
+		if a < 0 {
+			a += 2 * math.Pi
+		}
+		if a > 0 && a < total {
+			at[n] = a
+			n++
+		}
+	}
+	for _, y := range [2]float64{-r, r} {
+		if k := (y - y0) / rad; k > -1 && k < 1 {
+			a := math.Asin(k)
+			put(a)
+			put(math.Pi - a)
+		}
+	}
+	for _, x := range [2]float64{begin, end} {
+		if k := (x - x0) / rad; k > -1 && k < 1 {
+			a := math.Acos(k)
+			put(a)
+			put(-a)
+		}
+	}
+	at[n], at[n+1] = 0, total
+	n += 2
+	slices.Sort(at[:n])
+	for i := 1; i < n; i++ {
+		m := (at[i-1] + at[i]) / 2
+		if by < 0 {
+			m = -m
+		}
+		sn, cs := math.Sincos(from + m - base)
+		if x, y := x0+rad*cs, y0+rad*sn; x > begin && x < end && math.Abs(y) < r {
+			cuts = append(cuts, [2]float64{at[i-1], at[i]})
+		}
+	}
+	return cuts
 }
 
 // gaps finds where consecutive pieces neither meet nor make a step.
@@ -414,7 +498,7 @@ func gaps(ps []piece, lam []edge) []gap {
 	var gs []gap
 	for k := 1; k < len(ps); k++ {
 		a, b := &ps[k-1], &ps[k]
-		if math.Abs(a.b[0]-b.a[0])+math.Abs(a.b[1]-b.a[1]) < meets {
+		if math.Abs(a.b[0]-b.a[0])+math.Abs(a.b[1]-b.a[1]) < tolerance(lam[a.e]) {
 			continue
 		}
 		d := math.Abs(lam[a.e].core() - lam[b.e].core())
