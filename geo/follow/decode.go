@@ -21,8 +21,8 @@ const (
 	lateWithin = 100.0 // m, over which lateCost grows
 
 	fastest  = 12.0 // m/s, faster than any runner
-	bridge   = 30.0 // m, places left closer together than this are one
-	maxAway  = 16   // places remembered from which the course was left
+	bridge   = 10.0 // m, places left closer together than this are one
+	maxAway  = 64   // places remembered from which the course was left
 	maxFeet  = 64   // feet kept of one fix
 	maxNodes = 8_000_000
 )
@@ -92,6 +92,8 @@ type model struct {
 	slack    float64 // m, noise in a distance between two fixes
 	beta     float64 // m
 	speed    float64 // m/s, usual speed; NaN without times
+	bridge   float64 // m, places left closer together than this are one
+	maxAway  int     // places remembered
 	stride   float64 // m, usual distance between two fixes
 }
 
@@ -171,6 +173,13 @@ type away struct {
 	cost   float64
 }
 
+// onward is the transition from a path off the course to a fix, computed when
+// it is first asked for.
+type onward struct {
+	transition
+	fix int32
+}
+
 // decode finds the cheapest path: for every fix its chainage on the chord
 // line, NaN where it is off the course. The states are the feet of a fix and,
 // for paths that are off the course, the place where they left it, so that a
@@ -189,6 +198,7 @@ func (m *model) decode() (at []float64, cost float64) {
 	var from []int32
 	var sorted []float64
 	var gone []away
+	var onwards []onward
 	lead := 0.0
 	end, endCost := int32(-1), math.Inf(1)
 
@@ -201,10 +211,12 @@ func (m *model) decode() (at []float64, cost float64) {
 		if len(feet) > 0 && len(old) > 0 {
 			t = m.between(i-1, i)
 		}
-		least := math.Inf(1)
 		reachable, jumpable := 0, 0
 		jump, jumpFrom := math.Inf(1), 0
 		widest := t.high + jumpCost*m.beta
+		for len(onwards) < len(gone) {
+			onwards = append(onwards, onward{fix: -1})
+		}
 		for _, f := range feet {
 			best, b, top := lead+m.join(f.s), int32(-1), f.s
 			for reachable < len(old) && old[reachable].s <= f.s+m.back {
@@ -234,13 +246,19 @@ func (m *model) decode() (at []float64, cost float64) {
 				if h.cost >= best || f.s < h.top-m.back {
 					continue
 				}
-				t := m.between(int(h.fix), i)
-				if c := h.cost + t.cost(f.s-h.s); c < best {
+				on := &onwards[k]
+				if on.fix != int32(i) {
+					on.transition, on.fix = m.between(int(h.fix), i), int32(i)
+				}
+				way := f.s - h.s
+				if h.cost+skipCost*(way-on.mid) >= best {
+					continue
+				}
+				if c := h.cost + on.cost(way); c < best {
 					best, b, top = c, h.node, max(f.s, h.top)
 				}
 			}
 			c := best + m.emission.cost(f.d)
-			least = min(least, c)
 			cur, from = append(cur, node{f.s, top, c}), append(from, b)
 		}
 		if len(cur) > keep {
@@ -250,7 +268,7 @@ func (m *model) decode() (at []float64, cost float64) {
 			past.add(cur[k].s, b)
 		}
 
-		gone = m.wander(gone, old, before, i-1, least)
+		gone = m.wander(gone, old, before, i-1)
 		endCost += asideCost
 		for k := range cur {
 			if c := cur[k].cost + m.part(cur[k].s); c < endCost {
@@ -279,25 +297,42 @@ func (m *model) decode() (at []float64, cost float64) {
 }
 
 // wander moves the paths that are off the course past one more fix and adds
-// those that leave it after fix i, whose nodes are old.
-func (m *model) wander(gone []away, old []node, first int32, i int, least float64) []away {
-	hopeless := least + 2*jumpCost
-	kept := gone[:0]
-	for _, h := range gone {
-		if h.cost += offCost; h.cost < hopeless {
-			kept = append(kept, h)
+// those that leave it after fix i, whose nodes are old. Of paths that left the
+// course at nearly the same place the cheapest is kept. Those that are worth no
+// more than a jump from a path on the course go, and when there are too many
+// the dearest.
+func (m *model) wander(gone []away, old []node, first int32, i int) []away {
+	base, baseAt := math.Inf(1), 0.0
+	for q := range old {
+		if c := old[q].cost - skipCost*old[q].s; c < base {
+			base, baseAt = c, old[q].s
 		}
 	}
-	gone = kept
-	for q := range old {
-		c := old[q].cost + leaveCost + offCost
-		if c >= hopeless {
+	n := 0
+	for k := range gone {
+		h := &gone[k]
+		h.cost += offCost
+		if h.s >= baseAt && h.cost >= base+jumpCost+skipCost*h.s {
 			continue
 		}
-		h := away{first + int32(q), int32(i), old[q].s, old[q].top, c}
+		if n < k {
+			gone[n] = *h
+		}
+		n++
+	}
+	gone = gone[:n]
+	base = math.Inf(1)
+	for q := range old {
+		o := &old[q]
+		if c := o.cost - skipCost*o.s; c < base {
+			base = c
+		} else if c+leaveCost+offCost >= base+jumpCost {
+			continue
+		}
+		h := away{node: first + int32(q), fix: int32(i), s: o.s, top: o.top, cost: o.cost + leaveCost + offCost}
 		place, worst := -1, 0
 		for k := range gone {
-			if math.Abs(gone[k].s-h.s) < bridge {
+			if math.Abs(gone[k].s-o.s) < m.bridge {
 				place = k
 				break
 			}
@@ -305,15 +340,15 @@ func (m *model) wander(gone []away, old []node, first int32, i int, least float6
 				worst = k
 			}
 		}
-		switch {
-		case place >= 0:
-			if c < gone[place].cost {
-				gone[place] = h
-			}
-		case len(gone) < maxAway:
+		if place < 0 && len(gone) < m.maxAway {
 			gone = append(gone, h)
-		case c < gone[worst].cost:
-			gone[worst] = h
+			continue
+		}
+		if place < 0 {
+			place = worst
+		}
+		if h.cost < gone[place].cost {
+			gone[place] = h
 		}
 	}
 	return gone

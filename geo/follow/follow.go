@@ -210,7 +210,7 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 	for i := 0; i < len(fixes); i += every {
 		if i > 1 {
 			a, b, c := fixes[i-2].P, fixes[i-1].P, fixes[i].P
-			jitter = append(jitter, math.Abs(a[0]-2*b[0]+c[0]), math.Abs(a[1]-2*b[1]+c[1]))
+			jitter = append(jitter, math.Hypot(a[0]-2*b[0]+c[0], a[1]-2*b[1]+c[1]))
 		}
 		if d := x.distance(fixes[i].P); !math.IsNaN(d) {
 			off = append(off, d)
@@ -225,10 +225,12 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 		}
 	}
 	// The second difference of white noise has six times its variance, and
-	// a runner's own changes of speed and direction have little.
+	// a runner's own changes of speed and direction have little. Its length
+	// is the same whichever way the plane lies; the median of a Rayleigh
+	// distance is 1.17741 standard deviations per axis.
 	white := 0.0
 	if len(jitter) > 0 {
-		white = Sigma(median(jitter)) / math.Sqrt(6)
+		white = median(jitter) / (1.17741 * math.Sqrt(6))
 	}
 	sigma := leastSigma
 	if len(off) > 0 {
@@ -237,7 +239,7 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 	m := &model{
 		fixes: fixes, index: x,
 		startAt: o.StartAt, finishAt: o.FinishAt,
-		speed: math.NaN(), white: white,
+		speed: math.NaN(), white: white, bridge: bridge, maxAway: maxAway,
 	}
 	m.scatter(sigma, o.HalfWidth)
 	if len(speed) > 0 {

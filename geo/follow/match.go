@@ -226,17 +226,17 @@ func crossing(r *Match, line, near float64, start bool) float64 {
 	// near it.
 	if start {
 		if s := r.At[first]; s >= line && s <= line+2*near {
-			return onward(r, first, line, +1)
+			return extended(r, first, line, +1)
 		}
 	} else if s := r.At[last]; s < line && s >= line-2*near {
-		return onward(r, last, line, -1)
+		return extended(r, last, line, -1)
 	}
 	return math.NaN()
 }
 
-// onward continues the pace of the record's first or last matched fixes to a
+// extended continues the pace of the record's first or last matched fixes to a
 // line just beyond them, but not beyond the record.
-func onward(r *Match, i int, line float64, step int) float64 {
+func extended(r *Match, i int, line float64, step int) float64 {
 	const ground = 30.0 // m, long enough that noise does not set the pace
 	n := len(r.At)
 	for j := i + step; j >= 0 && j < n; j += step {
