@@ -293,6 +293,68 @@ func TestWhatIsWrittenIsReadBack(t *testing.T) {
 	})
 }
 
+// The pieces that a file is read in begin and end anywhere: inside a track, a
+// route, between waypoints. Elements come in any order in files, and names
+// after the points.
+func TestPiecesDoNotShow(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var b strings.Builder
+		n := 0
+		points := func(tag string) {
+			for range rapid.IntRange(0, 6).Draw(t, tag) {
+				n++
+				fmt.Fprintf(&b, `<%s lat="%d" lon="%d"><time>2031-05-04T09:00:%02dZ</time></%s>`, tag, n%90, n, n%60, tag)
+			}
+		}
+		name := func() {
+			if rapid.Bool().Draw(t, "named") {
+				fmt.Fprintf(&b, "<name>after %d</name>", n)
+			}
+		}
+		b.WriteString(head)
+		for range rapid.IntRange(0, 6).Draw(t, "parts") {
+			switch rapid.IntRange(0, 2).Draw(t, "kind") {
+			case 0:
+				points("wpt")
+			case 1:
+				b.WriteString("<rte>")
+				name()
+				points("rtept")
+				name()
+				b.WriteString("</rte>")
+			case 2:
+				b.WriteString("<trk>")
+				name()
+				for range rapid.IntRange(0, 4).Draw(t, "segments") {
+					b.WriteString("<trkseg>")
+					points("trkpt")
+					b.WriteString("</trkseg>")
+				}
+				name()
+				b.WriteString("</trk>")
+			}
+		}
+		b.WriteString("</gpx>")
+		whole, err := Read("x.gpx", strings.NewReader(b.String()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := len(whole.Waypoints)
+		for _, l := range whole.Lines {
+			seen += len(l.Fixes())
+		}
+		if seen != n {
+			t.Fatalf("%d points of %d", seen, n)
+		}
+		for piece := 1; piece < 12; piece++ {
+			got, err := read("x.gpx", strings.NewReader(b.String()), piece)
+			if err != nil || !same(got, whole) {
+				t.Fatalf("in pieces of %d: %s\nwhole: %s\n%s", piece, outcome(got, err), outcome(whole, nil), b.String())
+			}
+		}
+	})
+}
+
 func TestHostileNamesAreWrittenHarmlessly(t *testing.T) {
 	for _, c := range []struct{ name, want string }{
 		{`</name><trk>`, `</name><trk>`},

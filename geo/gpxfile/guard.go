@@ -36,7 +36,8 @@ type guard struct {
 	points, parts, inPiece int
 	piece                  int // how many elements make a piece
 	attrs                  [2]xml.Attr
-	label                  int // bytes of the name in hand
+	label                  int  // bytes of the name in hand
+	fileNamed, lineNamed   bool // the first name counts
 	text                   []byte
 	extras                 [3][]extra // by kind of point, of the piece in hand
 	now                    *[]extra   // the points that ele and time belong to
@@ -411,6 +412,18 @@ func (g *guard) start(parent element, t xml.StartElement) (xml.Token, error) {
 		}
 		return nil, g.skip()
 	case inLabel:
+		switch parent {
+		case inGPX, inMetadata:
+			if g.fileNamed {
+				return nil, g.skip()
+			}
+			g.fileNamed = true
+		case inTrack, inRoute:
+			if g.lineNamed {
+				return nil, g.skip()
+			}
+			g.lineNamed = true
+		}
 		g.stack = append(g.stack, inLabel)
 		g.label = 0
 		g.inPiece++
@@ -421,6 +434,9 @@ func (g *guard) start(parent element, t xml.StartElement) (xml.Token, error) {
 		g.parts++
 		if g.parts > MaxParts {
 			return nil, g.fail(fmt.Sprintf("more than %d tracks, segments and routes", MaxParts), "cut the file to the race")
+		}
+		if kind != inSegment {
+			g.lineNamed = false
 		}
 	}
 	g.inPiece++
