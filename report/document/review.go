@@ -19,7 +19,7 @@ type Review struct {
 	MatchedPart float64           `json:"matched_share"` // of the course that the record covers, 0 to 1
 	Ledger      []Item            `json:"ledger"`        // values add up to watch_m - official_m
 	Turns       []ReviewTurn      `json:"turns"`
-	Marks       []Mark            `json:"marks"`
+	Marks       []ReviewMark      `json:"marks"`
 	Warnings    []string          `json:"warnings"`
 }
 
@@ -54,8 +54,8 @@ type ReviewTurn struct {
 	How      string             `json:"how"`    // how to run it better; may be ""
 }
 
-// Mark is a mile or kilometre mark.
-type Mark struct {
+// ReviewMark is a mile or kilometre mark.
+type ReviewMark struct {
 	Name        string  `json:"mark"`
 	AtM         float64 `json:"at_m"`          // official
 	WatchAheadM float64 `json:"watch_ahead_m"` // how far ahead of the mark the watch was there

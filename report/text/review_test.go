@@ -41,7 +41,7 @@ func poorWatch() document.Review {
 			{Number: 2, AtM: 760, AngleDeg: -90, Side: "right", ExtraM: est(-0.2, -1, 0.7), LostS: &lost},
 			{Number: 7, AtM: 3210, AngleDeg: -179, Side: "right", ExtraM: est(4.1, 1.8, 6.4), LostS: &more},
 		},
-		Marks:    []document.Mark{{Name: "1 km", AtM: 1000, WatchAheadM: 4, GrewM: 4}, {Name: "2 km", AtM: 2000, WatchAheadM: 95, GrewM: 91}, {Name: "finish", AtM: 10000, WatchAheadM: 170, GrewM: 75}},
+		Marks:    []document.ReviewMark{{Name: "1 km", AtM: 1000, WatchAheadM: 4, GrewM: 4}, {Name: "2 km", AtM: 2000, WatchAheadM: 95, GrewM: 91}, {Name: "finish", AtM: 10000, WatchAheadM: 170, GrewM: 75}},
 		Warnings: []string{"the record has a gap of 12 s at 4.2 km"},
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -251,6 +252,10 @@ func (r *Resolved) Explain(err error) error {
 		if e.Field == "StartAt" || e.Field == "FinishAt" {
 			path = map[string]string{"StartAt": "start.at", "FinishAt": "finish.at"}[e.Field]
 		}
+	}
+	// A clearance that does not fit is most often a width that is too small.
+	if table, ok := strings.CutSuffix(path, ".clearance"); ok && !r.sheet.file.Has(path) && r.sheet.file.Has(table+".width") {
+		path = table + ".width"
 	}
 	if !r.sheet.file.Has(path) && e.Item == road.ItemSpec {
 		// Not in the sheet: it came from a flag or is the default.
