@@ -2,7 +2,6 @@ package text
 
 import (
 	"bytes"
-	"fmt"
 	"strings"
 
 	"tautline/strategy/quantity"
@@ -62,8 +61,6 @@ func (p *page) table(t Table) {
 		p.line(l)
 	}
 }
-
-func (p *page) printf(format string, args ...any) { p.para(fmt.Sprintf(format, args...), 0) }
 
 // sentence makes a note into a sentence: a capital and a full stop.
 func sentence(s string) string {
