@@ -162,7 +162,8 @@ const (
 	// more than 4 pi percent per this many centimetres, sharper than the
 	// vertical curves of streets.
 	humpRadius = 3000.0
-	certain    = 6.0 // standard deviations of noise
+	// Standard deviations of noise; a hump must pass on both sides.
+	certain, certainHump = 5.0, 4.0
 )
 
 // stretch is a range of cells, both ends included.
@@ -187,7 +188,7 @@ func find(z []float64, cell float64, n noise) oddities {
 	count := len(z)
 	w := max(1, int(math.Round(cliffRun/cell)))
 	run := float64(w) * cell
-	sure := certain * math.Sqrt(2*n.variogram(run))
+	sure := certain * changes(z, w, run, n)
 	var cliffs []cliff
 	for i := 0; i+w < count; i++ {
 		rise := z[i+w] - z[i]
@@ -243,6 +244,13 @@ func find(z []float64, cell float64, n noise) oddities {
 				continue
 			}
 		}
+		opposed := func(j int) bool {
+			return j >= 0 && j < len(cliffs) && (cliffs[j].jump > 0) != (a.jump > 0) &&
+				float64(max(cliffs[j].from-a.to, a.from-cliffs[j].to))*cell < longestGap
+		}
+		if opposed(k-1) || opposed(k+1) {
+			continue // a flank of something, not a step
+		}
 		if s, ok := step(z, cell, a, sure); ok {
 			o.steps = append(o.steps, s)
 		}
@@ -251,10 +259,30 @@ func find(z []float64, cell float64, n noise) oddities {
 	return o
 }
 
+// changes is the standard deviation of the noise's change over a distance of
+// a cells: that of the model, or when it is less (as oddities swell the
+// model's noise) that of the usual change of slope, by its median.
+func changes(z []float64, a int, distance float64, n noise) float64 {
+	sd := math.Sqrt(2 * n.variogram(distance))
+	bends := make([]float64, 0, len(z))
+	for i := a; i+a < len(z); i++ {
+		bends = append(bends, math.Abs(z[i+a]-2*z[i]+z[i-a]))
+	}
+	if len(bends) < 20 {
+		return sd
+	}
+	slices.Sort(bends)
+	// 1.4826 turns a median of absolute values into a standard deviation; white
+	// noise bends with three times the variance of its changes.
+	return math.Min(sd, 1.4826*bends[len(bends)/2]/math.Sqrt(3))
+}
+
 // step tells whether a cliff is a jump of the record: a rise within few cells
 // that is still there beyond what the slopes on both sides explain.
 func step(z []float64, cell float64, c cliff, sure float64) (cliff, bool) {
-	// Narrow to the steepest pair of cells with its neighbours.
+	// Narrow to the steepest cell border. A jump within a cell shows at one or
+	// two of them, what is drawn from sample to sample of a terrain model at
+	// more.
 	best, at := 0.0, c.from
 	for i := c.from; i < c.to; i++ {
 		if d := math.Abs(z[i+1] - z[i]); d > best {
@@ -262,13 +290,16 @@ func step(z []float64, cell float64, c cliff, sure float64) (cliff, bool) {
 		}
 	}
 	from, to := max(0, at-1), min(len(z)-1, at+2)
+	sharp := math.Max(math.Abs(z[at+1]-z[from]), math.Abs(z[to]-z[at]))
 	const side = 6
 	if from < side || to+side >= len(z) {
 		return c, false
 	}
-	slope := ((z[from]-z[from-side])/side + (z[to+side]-z[to])/side) / 2
+	limit := cliffSlope * cell
+	bound := func(rise float64) float64 { return math.Max(-limit, math.Min(limit, rise/side)) }
+	slope := (bound(z[from]-z[from-side]) + bound(z[to+side]-z[to])) / 2
 	jump := z[to] - z[from] - slope*float64(to-from)
-	if math.Abs(jump) < math.Max(leastStep, sure) || best < stepSlope*cell || best < 0.5*math.Abs(jump) {
+	if math.Abs(jump) < math.Max(leastStep, sure) || best < stepSlope*cell || sharp < 0.9*math.Abs(jump) {
 		return c, false
 	}
 	return cliff{stretch{at, at + 1}, jump, best / cell}, true
@@ -287,8 +318,8 @@ func humps(z []float64, cell float64, n noise) []stretch {
 		}
 		lastA = a
 		width := 2 * float64(a) * cell
-		sd := math.Sqrt(2 * n.variogram(float64(a)*cell))
-		least := math.Max(math.Max(leastHump, width*width/humpRadius), certain*sd)
+		sd := changes(z, a, float64(a)*cell, n)
+		least := math.Max(math.Max(leastHump, width*width/humpRadius), certainHump*sd)
 		for i := 2 * a; i+2*a < len(z); i++ {
 			chord := z[i] - (z[i-a]+z[i+a])/2
 			if math.Abs(chord) < least {
@@ -297,7 +328,7 @@ func humps(z []float64, cell float64, n noise) []stretch {
 			left := z[i] - (2*z[i-a] - z[i-2*a])
 			right := z[i] - (2*z[i+a] - z[i+2*a])
 			sign := math.Copysign(1, chord)
-			if sign*left >= least && sign*right >= least {
+			if sign*left >= least/2 && sign*right >= least/2 {
 				out = append(out, stretch{i - a + 1, i + a - 1})
 			}
 		}

@@ -35,8 +35,8 @@ func isLoop(c *course.Course) bool {
 }
 
 // FromTerrain makes the profile of a course from the terrain tiles of a
-// folder (see package terrain), looked up every 10 m. Options.Source is taken
-// as Terrain. When some of the tiles are missing the profile has a note for
+// folder (see package terrain), looked up every 10 m. Options.Source and
+// Options.Posting are taken from the tiles. When some of the tiles are missing the profile has a note for
 // each; when all are, or one cannot be used, there is an error.
 func FromTerrain(c *course.Course, dir string, o Options) (*Profile, error) {
 	tiles, err := terrain.Open(dir)
@@ -60,7 +60,7 @@ func FromTerrain(c *course.Course, dir string, o Options) (*Profile, error) {
 	for i, h := range heights {
 		samples[i].Height = h
 	}
-	o.Source = Terrain
+	o.Source, o.Posting = Terrain, tiles.Posting()
 	p, err := New(samples, length, o)
 	if err != nil {
 		return nil, err

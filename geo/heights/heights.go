@@ -229,29 +229,24 @@ func (p *Profile) build(good []Sample, o Options) {
 	cells := grid(nodes, cell, count)
 	m := estimate(cells, cell, o)
 
-	// Oddities first, as they would pull the road towards them.
-	odd := find(filled(cells), cell, m.noise)
-	for _, s := range odd.steps {
-		at := float64(s.to) * cell
-		for i := range nodes {
-			if nodes[i].at >= at {
-				nodes[i].height -= s.jump
-			}
+	// Oddities first, as they would pull the road towards them; twice, as the
+	// large ones hide small ones.
+	out := make([]bool, count)
+	for range 2 {
+		odd := find(filled(cells), cell, m.noise)
+		if len(odd.steps)+len(odd.bridged) == 0 {
+			break
 		}
-		p.notes = append(p.notes, fmt.Sprintf("a jump of %+.1f m at %s is taken for a fault of the record and removed", s.jump, place(at)))
-	}
-	out := p.bridge(merged(odd.bridged), cell, count)
-	if len(odd.steps) > 0 || out != nil {
-		kept := nodes[:0]
-		for _, n := range nodes {
-			if out == nil || !out[min(int(n.at/cell), count-1)] {
-				kept = append(kept, n)
-			}
+		nodes = p.mend(nodes, odd.steps, cell)
+		if !mark(out, odd.bridged) {
+			p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
+			break
 		}
-		nodes = kept
+		nodes = slices.DeleteFunc(nodes, func(n node) bool { return out[min(int(n.at/cell), count-1)] })
 		cells = grid(nodes, cell, count)
 		m = estimate(cells, cell, o)
 	}
+	p.noteBridges(out, cell)
 	if o.Loop {
 		p.close(nodes, o.Source)
 	}
@@ -295,28 +290,56 @@ func (p *Profile) build(good []Sample, o Options) {
 	p.describe(m, o, cell)
 }
 
-// bridge marks the cells whose heights are left out.
-func (p *Profile) bridge(stretches []stretch, cell float64, count int) []bool {
-	if len(stretches) == 0 {
-		return nil
-	}
-	total := 0
-	for _, s := range stretches {
-		total += s.to - s.from + 1
-	}
-	if 5*total > count {
-		p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
-		return nil
-	}
-	out := make([]bool, count)
-	for _, s := range stretches {
-		for i := s.from; i <= s.to; i++ {
-			out[i] = true
+// mend takes jumps of the record out of the nodes behind them.
+func (p *Profile) mend(nodes []node, steps []cliff, cell float64) []node {
+	out := slices.Clone(nodes)
+	for _, s := range steps {
+		at := float64(s.to) * cell
+		for i := range out {
+			if out[i].at >= at {
+				out[i].height -= s.jump
+			}
 		}
-		p.notes = append(p.notes, fmt.Sprintf("between %s and %s the heights dip or rise more sharply than roads do, as terrain does under a bridge or beside a cutting; the road is drawn across",
-			place(float64(s.from)*cell), place(float64(s.to+1)*cell)))
+		p.notes = append(p.notes, fmt.Sprintf("a jump of %+.1f m at %s is taken for a fault of the record and removed", s.jump, place(at)))
 	}
 	return out
+}
+
+// mark adds stretches to the cells whose heights are left out, unless that
+// would leave out more than a fifth of the course.
+func mark(out []bool, stretches []stretch) bool {
+	next := slices.Clone(out)
+	for _, s := range stretches {
+		for i := s.from; i <= s.to; i++ {
+			next[i] = true
+		}
+	}
+	total := 0
+	for _, b := range next {
+		if b {
+			total++
+		}
+	}
+	if 5*total > len(out) {
+		return false
+	}
+	copy(out, next)
+	return true
+}
+
+// noteBridges writes a note for each run of cells left out.
+func (p *Profile) noteBridges(out []bool, cell float64) {
+	for i := 0; i < len(out); i++ {
+		if !out[i] {
+			continue
+		}
+		from := i
+		for i < len(out) && out[i] {
+			i++
+		}
+		p.notes = append(p.notes, fmt.Sprintf("between %s and %s the heights dip or rise more sharply than roads do, as terrain does under a bridge or beside a cutting; the road is drawn across",
+			place(float64(from)*cell), place(float64(i)*cell)))
+	}
 }
 
 // close takes the difference between finish and start out evenly.
@@ -434,7 +457,7 @@ func localVariance(cells []float64, cell float64, m model) []liveliness {
 		}
 		expected := m.noise.change(b, cell) + base*usual.change(b, cell)
 		unit := long.change(b, cell)
-		surges(squares, expected, spread, func(j int, excess float64) {
+		surges(squares, outstanding*expected, expected, spread, func(j int, excess float64) {
 			v := math.Min(excess/unit, 0.15*0.15)
 			for q := max(0, (j-spread)*half); q < min(n, (j+spread)*half+2*b); q++ {
 				out[q].long = math.Max(out[q].long, v)
@@ -464,7 +487,7 @@ func localVariance(cells []float64, cell float64, m model) []liveliness {
 		}
 		expected := m.noise.curvature(b, cell) + base*usual.curvature(b, cell)
 		unit := usual.curvature(b, cell)
-		surges(squares, expected, wideSpread, func(j int, excess float64) {
+		surges(squares, outstandingShort*expected, expected, wideSpread, func(j int, excess float64) {
 			v := math.Min(excess/unit, 0.15*0.15)
 			for q := max(0, (j-wideSpread)*half); q < min(n, (j+wideSpread)*half+3*b); q++ {
 				out[q].short = math.Max(out[q].short, v)
@@ -478,15 +501,15 @@ const (
 	// outstanding is how many times the expected mean square a window's must
 	// reach to be a hill: with about three independent values in a window,
 	// chance alone does so once in some hundred thousand windows.
-	outstanding = 10
+	outstanding, outstandingShort = 10, 16
 	// The reach of a window to either side in half blocks: wider for short
 	// blocks, whose neighbours may share their errors.
 	spread, wideSpread = 2, 4
 )
 
-// surges calls found with the middle of every window whose mean square stands
-// out of the expected one, and the excess.
-func surges(squares []float64, expected float64, spread int, found func(j int, excess float64)) {
+// surges calls found with the middle of every window whose mean square is at
+// least so much, and the excess over the expected one.
+func surges(squares []float64, least, expected float64, spread int, found func(j int, excess float64)) {
 	for j := range squares {
 		var sum, k float64
 		for q := max(0, j-spread); q <= min(len(squares)-1, j+spread); q++ {
@@ -495,7 +518,7 @@ func surges(squares []float64, expected float64, spread int, found func(j int, e
 				k++
 			}
 		}
-		if k > 0 && sum/k >= outstanding*expected {
+		if k > 0 && sum/k >= least {
 			found(j, sum/k-expected)
 		}
 	}
@@ -521,7 +544,7 @@ func (p *Profile) settle(threshold float64, res result, tilt float64) {
 	n := len(p.at)
 	p.threshold = threshold
 	if threshold == 0 {
-		p.threshold = math.Max(leastRise, 4*math.Sqrt(2*upperQuartile(p.variance)))
+		p.threshold = math.Max(leastRise, 3*math.Sqrt(2*upperQuartile(p.variance)))
 		p.threshold = math.Ceil(p.threshold*10) / 10
 	}
 	p.turns = TurningPoints(p.height, p.threshold)
@@ -639,7 +662,7 @@ func (p *Profile) sum(of []float64, from, to float64) interval.Estimate {
 	v := p.value(of, to) - p.value(of, from)
 	// Every rise is the difference of two heights with independent errors,
 	// and of one slow error at two places.
-	variance := 0.0
+	variance, picked := 0.0, 0.0
 	last := from
 	add := func(at float64) {
 		variance += 2 * p.slow.variance * -math.Expm1(-(at-last)/p.slow.scale)
@@ -649,15 +672,21 @@ func (p *Profile) sum(of []float64, from, to float64) interval.Estimate {
 	for _, i := range p.turns {
 		if p.at[i] > from && p.at[i] < to {
 			variance += p.variance[i]
+			picked += pickedHigh * math.Sqrt(p.variance[i])
 			add(p.at[i])
 		}
 	}
 	add(to)
 	e := interval.Normal(v, math.Sqrt(variance))
-	e.Low = math.Max(0, e.Low)
+	e.Low = math.Max(0, e.Low-picked)
 	e.High += math.Max(0, p.value(p.hidden, to)-p.value(p.hidden, from))
 	return e
 }
+
+// pickedHigh is what a turning point, picked as the extreme among its
+// neighbours, is too extreme by at most, in its standard deviations: the mean
+// of the greater of two or three independent normal values.
+const pickedHigh = 0.7
 
 // Known tells whether the profile rests on heights.
 func (p *Profile) Known() bool { return p.known }

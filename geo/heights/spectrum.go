@@ -178,9 +178,34 @@ func scales(cells []float64) []scale {
 		if len(squares) < 3 || independent < 1 {
 			continue
 		}
-		out = append(out, scale{m, math.Max(capped(squares, m), 1e-8), math.Min(0.9*independent, mostFreedom)})
+		out = append(out, scale{m, math.Max(usual(squares, m, step), 1e-8), math.Min(0.9*independent, mostFreedom)})
 	}
 	return out
+}
+
+// usual is the variance on the usual stretch: the median of the means over
+// stretches of the course, so that what less than half of the course shows
+// does not count. When there are too few stretches, see capped.
+func usual(squares []float64, m, step int) float64 {
+	// A stretch holds eight blocks or a hundred cells.
+	per := max(8*m, 100) / step
+	n := len(squares) / per
+	if n < 5 {
+		return capped(squares, m)
+	}
+	means := make([]float64, n)
+	for i := range means {
+		from, to := i*len(squares)/n, (i+1)*len(squares)/n
+		for _, v := range squares[from:to] {
+			means[i] += v / float64(to-from)
+		}
+	}
+	slices.Sort(means)
+	// The median of chi-squared with k degrees of freedom is k(1-2/9k)^3
+	// (Wilson and Hilferty 1931).
+	k := float64(per*step) / float64(m) / 1.5
+	low := 1 - 2/(9*k)
+	return (means[n/2] + means[(n-1)/2]) / 2 / (low * low * low)
 }
 
 // capped is the variance behind squares of normal values, each counted at
@@ -430,7 +455,7 @@ func estimate(cells []float64, cell float64, o Options) model {
 		roads = append(roads, road{noise{{part{ground, l}, 0}}, roadPrice})
 	}
 	for _, l := range []float64{28, 40, 65, 100, 160} {
-		if l < o.Posting {
+		if l < o.Posting/2 {
 			continue
 		}
 		r := amount{part{rolling, l}, 0}
