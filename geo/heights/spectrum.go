@@ -282,7 +282,9 @@ func (t *table) row(p part) []float64 {
 // twice the log likelihood (up to a constant), every variance being a
 // chi-squared one with its degrees of freedom. Amplitudes are no less than
 // the variances of the parts, and that of the second part no more than most.
-func (t *table) fit(parts noise, most float64) ([]float64, float64) {
+// A fit that is still far from beating the likelihood to beat after some
+// rounds is given up.
+func (t *table) fit(parts noise, most, beat float64) ([]float64, float64) {
 	k := len(parts)
 	rows := make([][]float64, k)
 	amp := make([]float64, k)
@@ -301,8 +303,17 @@ func (t *table) fit(parts noise, most float64) ([]float64, float64) {
 		amp[j] = bound(j, math.Max(least, 1e-9)/float64(k))
 	}
 	total := make([]float64, len(t.seen))
-	for range 80 {
+	likelihood := func() (q float64) {
+		for i, s := range t.seen {
+			q += s.freedom * (math.Log(total[i]) + s.variance/total[i])
+		}
+		return q
+	}
+	for round := range 80 {
 		t.predict(total, rows, amp)
+		if round == 15 && likelihood() > beat+hopeless {
+			break
+		}
 		moved := 0.0
 		for j := range parts {
 			var up, down float64
@@ -320,12 +331,12 @@ func (t *table) fit(parts noise, most float64) ([]float64, float64) {
 		}
 	}
 	t.predict(total, rows, amp)
-	var q float64
-	for i, s := range t.seen {
-		q += s.freedom * (math.Log(total[i]) + s.variance/total[i])
-	}
-	return amp, q
+	return amp, likelihood()
 }
+
+// hopeless is how far behind a fit may be after the first rounds. It exceeds
+// what later rounds and the prices of parts can make up for.
+const hopeless = 150
 
 func (t *table) predict(total []float64, rows [][]float64, amp []float64) {
 	for i := range total {
@@ -466,7 +477,7 @@ func estimate(cells []float64, cell float64, o Options) model {
 	for _, g := range guesses {
 		for _, road := range roads {
 			parts := slices.Concat(g.parts, road.parts)
-			amp, q := t.fit(parts, g.most)
+			amp, q := t.fit(parts, g.most, best)
 			found := model{assemble(parts[:len(g.parts)], amp), 0, usualLength}
 			for i, r := range road.parts {
 				v := amp[len(g.parts)+i]
