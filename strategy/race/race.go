@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"math"
 	"sort"
+	"sync"
 
 	"tautline/geo/course"
 	"tautline/geo/gpxfile"
@@ -124,10 +125,13 @@ func (r *Race) Doubts() []Doubt {
 	if r.Road.Spec.CourseIsLine {
 		return nil
 	}
-	return []Doubt{
-		r.doubt(-WidthDoubt, 0), r.doubt(WidthDoubt, 0),
-		r.doubt(0, -RadiusDoubt), r.doubt(0, RadiusDoubt),
+	doubts := make([]Doubt, 4)
+	var all sync.WaitGroup
+	for i, change := range [4][2]float64{{-WidthDoubt, 0}, {WidthDoubt, 0}, {0, -RadiusDoubt}, {0, RadiusDoubt}} {
+		all.Go(func() { doubts[i] = r.doubt(change[0], change[1]) })
 	}
+	all.Wait()
+	return doubts
 }
 
 func (r *Race) doubt(width, radius float64) Doubt {
