@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/csv"
 	"encoding/xml"
+	"fmt"
 	"math"
 	"slices"
 	"strconv"
@@ -253,16 +254,52 @@ func OverviewText(o *plan.Overview, screen text.Screen) []string {
 	}
 	lines = append(lines, text.Wrap(t.About, screen.Width, 0)...)
 	lines = append(lines, "")
-	table := text.Table{Columns: []text.Column{{Head: "athlete", Flex: true}, {Head: "target", Right: true}, {Head: "flat pace", Right: true}, {Head: "half way", Right: true}}}
-	for _, m := range t.Marks {
-		table.Columns = append(table.Columns, text.Column{Head: m, Right: true})
+	// The finish is the target; the other marks stay as far as there is room.
+	var marks []int
+	wide := len("target") + len("10:00/km") + len("half way") + 6
+	name := len("athlete")
+	for _, r := range t.Rows {
+		name = max(name, min(20, utf8.RuneCountInString(r.Name)))
 	}
-	table.Columns = append(table.Columns, text.Column{Head: "look again", Flex: true})
+	for i, m := range o.Marks[:len(t.Marks)] {
+		w := 2 + max(utf8.RuneCountInString(t.Marks[i]), len("3:30:00"))
+		if m.At < o.Official && name+wide+w <= screen.Width {
+			marks = append(marks, i)
+			wide += w
+		}
+	}
+	table := text.Table{Columns: []text.Column{{Head: "athlete", Flex: true}, {Head: "target", Right: true}, {Head: "flat", Right: true}, {Head: "half way", Right: true}}}
+	for _, i := range marks {
+		table.Columns = append(table.Columns, text.Column{Head: t.Marks[i], Right: true})
+	}
+	var codes []string
+	who := map[string][]string{}
 	for i, r := range t.Rows {
-		row := append([]string{r.Name, r.Target, r.FlatPace, r.Half}, r.Elapsed...)
-		table.Rows = append(table.Rows, append(row, strings.Join(o.Rows[i].Warnings, " ")))
+		row := []string{r.Name, r.Target, r.FlatPace, r.Half}
+		for _, k := range marks {
+			row = append(row, r.Elapsed[k])
+		}
+		table.Rows = append(table.Rows, row)
+		for _, c := range o.Rows[i].Warnings {
+			if len(who[c]) == 0 {
+				codes = append(codes, c)
+			}
+			who[c] = append(who[c], r.Name)
+		}
 	}
 	lines = append(lines, table.Lines(screen.Width)...)
+	if len(codes) > 0 {
+		lines = append(lines, "", screen.Heading("Look again"))
+	}
+	for _, c := range codes {
+		names := who[c]
+		if len(names) == len(t.Rows) && len(names) > 1 {
+			names = []string{"everybody"}
+		} else if len(names) > 8 {
+			names = append(slices.Clone(names[:8]), fmt.Sprintf("%d more", len(names)-8))
+		}
+		lines = append(lines, text.Wrap(strings.ReplaceAll(c, "-", " ")+": "+strings.Join(names, ", "), screen.Width, 2)...)
+	}
 	for _, r := range t.Refused {
 		lines = append(lines, text.Wrap("No plan for "+r+".", screen.Width, 2)...)
 	}

@@ -76,12 +76,16 @@ func tableOf(o *plan.Overview, units quantity.Units) *overviewTable {
 	if name := text.Clean(o.Course); name != "" {
 		t.Title += " · " + name
 	}
-	for _, m := range o.Marks {
+	shown := len(o.Marks)
+	for shown > 1 && o.Marks[shown-1].At >= o.Official {
+		shown-- // the finish is the target
+	}
+	for _, m := range o.Marks[:shown] {
 		t.Marks = append(t.Marks, text.Clean(m.Name))
 	}
 	for _, r := range o.Rows {
 		x := overviewRow{Name: text.Clean(r.Name), Target: quantity.Clock(r.Target), FlatPace: quantity.Pace(r.FlatPace, units), Half: quantity.Clock(r.Half)}
-		for _, e := range r.Elapsed {
+		for _, e := range r.Elapsed[:min(shown, len(r.Elapsed))] {
 			x.Elapsed = append(x.Elapsed, quantity.Clock(e))
 		}
 		if n := len(r.Warnings); n > 0 {

@@ -11,9 +11,9 @@ import (
 // and no medical advice.
 type Day struct {
 	Heat     bool    // apply WBGT
-	WBGT     float64 // wet-bulb globe temperature, degrees Celsius, -10 to 40
+	WBGT     float64 // wet-bulb globe temperature, degrees Celsius, -20 to 50
 	High     bool    // apply Altitude
-	Altitude float64 // mean height of the course above the sea, m, -450 to 5000
+	Altitude float64 // mean height of the course above the sea, m, -500 to 6000
 }
 
 // Limits of the data behind Day; beyond them the figures are held.
@@ -27,12 +27,12 @@ const (
 // Check says what is wrong with the day, as an *inputerr.Error, or nil.
 func (d Day) Check() error {
 	if d.Heat {
-		if err := inRange("WBGT in degrees Celsius", d.WBGT, -10, 40); err != nil {
+		if err := inRange("WBGT in degrees Celsius", d.WBGT, -20, 50); err != nil {
 			return err
 		}
 	}
 	if d.High {
-		return inRange("altitude in metres", d.Altitude, -450, 5000)
+		return inRange("altitude in metres", d.Altitude, -500, 6000)
 	}
 	return nil
 }

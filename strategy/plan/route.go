@@ -1,0 +1,138 @@
+package plan
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"tautline/geo/earth"
+	"tautline/geo/heights"
+	"tautline/strategy/athlete"
+	"tautline/strategy/effort"
+	"tautline/strategy/quantity"
+	"tautline/strategy/race"
+)
+
+// CertifiedExtra is the share by which a certified course is laid out longer
+// than its official distance, the short course prevention factor of the
+// measurement rules.
+const CertifiedExtra = 0.001
+
+// FromRace describes a race that has been laid out as a route: along its
+// shortest legal line, on the road's surface. A certified official distance
+// outranks the map: the line is then taken as 0.1 % longer than it. Without an
+// official distance the line's own length is taken. notes are sentences for
+// people about what was assumed.
+func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []string) {
+	line := r.Line
+	first, last := line.At[0], line.At[len(line.At)-1]
+	route = Route{
+		Name: r.Name, Official: r.Official, Shortest: line.Length,
+		Along: line.Along, At: line.At, Heading: r.Course.Heading,
+	}
+	if ground != nil && ground.Known() {
+		route.Ground = ground
+		route.Shortest = ground.Surface(first, last, line.Length)
+		for _, h := range ground.Hills() {
+			route.Hills = append(route.Hills, Hill{Foot: h.Foot, Crest: h.Crest})
+		}
+		notes = append(notes, ground.Notes()...)
+	} else {
+		notes = append(notes, "the course has no heights: it is planned as level")
+	}
+	switch {
+	case route.Official == 0:
+		route.Official = route.Shortest
+		notes = append(notes, "no official distance is given: marks are set along the shortest legal line, "+quantity.Distance(route.Shortest, quantity.Metric))
+	case r.Certified:
+		route.Shortest = route.Official * (1 + CertifiedExtra)
+		notes = append(notes, fmt.Sprintf("the distance is certified: the shortest line is taken as %s, 0.1 %% beyond the official distance as such courses are laid out", quantity.Distance(route.Shortest, quantity.Metric)))
+	}
+	return route, notes
+}
+
+// Places gives where on the earth an official distance of a course lies, on the
+// shortest legal line of the race it was made from.
+func Places(r *race.Race, c *Course) func(official float64) earth.LatLon {
+	line := r.Line
+	last := len(line.Along) - 1
+	east, north := make([]float64, last+1), make([]float64, last+1)
+	for i, p := range line.Points {
+		east[i], north[i] = p[0], p[1]
+	}
+	return func(official float64) earth.LatLon {
+		s := line.Along[0] + (line.Along[last]-line.Along[0])*official/c.Official
+		return r.Course.Plane.From(orb.Point{follow(line.Along, east, s), follow(line.Along, north, s)})
+	}
+}
+
+// ForAthlete lays what an athlete file says over settings. What it does not say
+// stays; a goal that the settings have already stays too.
+func (s Settings) ForAthlete(a *athlete.Athlete) Settings {
+	s.Name = a.Name
+	if s.Goal == 0 && s.FlatPace == 0 {
+		s.Goal = a.Goal.Seconds()
+	}
+	for _, v := range []struct {
+		from *float64
+		to   *float64
+		plus float64
+	}{
+		{a.Settings.DownhillCredit, &s.Model.Credit, 0},
+		{a.Settings.DownhillLimit, &s.Model.Cap, 1},
+		{a.Settings.EffortFlex, &s.Model.Flex, 0},
+		{a.Settings.WatchReadsLong, &s.WatchLong, 0},
+		{a.Settings.UsualExtra, &s.Extra, 0},
+	} {
+		if v.from != nil {
+			*v.to = *v.from + v.plus
+		}
+	}
+	return s
+}
+
+// Limits of Carry.
+const (
+	carryExponent = 1.06
+	carryUpTo     = 22000.0 // m, a half marathon and a little
+	carryRatio    = 5.0     // of the two distances
+	sameDistance  = 0.10    // two distances this near each other are one
+)
+
+// Carry takes the flat pace of a race to another distance, by Riegel's power
+// law of race times with the exponent 1.06, well calibrated up to the half
+// marathon (Vickers and Vertosick 2016). Beyond that it is at least ten minutes
+// too fast for half of recreational marathon runners, so it refuses unless the
+// distances are nearly the same.
+func Carry(e Equal, official float64) (flatPace float64, err error) {
+	ratio := official / e.Official
+	near := math.Abs(ratio-1) <= sameDistance
+	if !near && (official > carryUpTo || e.Official > carryUpTo) {
+		return 0, bad("give --goal or --effort, or a race of about the same distance",
+			"a race of %s tells too little about %s", quantity.Distance(e.Official, quantity.Metric), quantity.Distance(official, quantity.Metric))
+	}
+	if !(ratio <= carryRatio && ratio >= 1/carryRatio) {
+		return 0, bad("give a race nearer to it in length",
+			"a race of %s tells too little about %s", quantity.Distance(e.Official, quantity.Metric), quantity.Distance(official, quantity.Metric))
+	}
+	return e.FlatPace * math.Pow(ratio, carryExponent-1), nil
+}
+
+// Describe says in a few words how effort is reckoned.
+func Describe(m effort.Model) string {
+	up, _ := m.Uphill.Info()
+	down, _ := m.Downhill.Info()
+	text := up.Title
+	if m.Uphill != m.Downhill {
+		text += " uphill, " + down.Title + " downhill"
+	}
+	text += ", downhill credit " + quantity.Percent(m.Credit, 0) + " up to " + quantity.Percent(m.Cap-1, 0)
+	if m.Flex > 0 {
+		text += ", effort flex " + quantity.Percent(m.Flex, 0)
+	}
+	if m.Air.K > 0 {
+		text += ", wind"
+	}
+	return text
+}
