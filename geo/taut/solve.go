@@ -30,6 +30,7 @@ func Shortest(portals []road.Portal) (Path, error) {
 	if len(portals) < 2 {
 		return Path{}, ErrNoPortals
 	}
+	portals = passingPoints(portals)
 	first, last := &portals[0], &portals[len(portals)-1]
 	f := &funnel{portals: portals}
 	f.from = ahead(first, towards(first.Left.P, portals[1:]))
