@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"math"
 
+	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
 )
@@ -211,4 +212,19 @@ func reason(x Finding, f Figures) string {
 		}
 	}
 	return s
+}
+
+// HeightAt gives the height of a drawn course at a chainage, m, between the
+// heights of the drawing on either side; NaN where one of them is missing.
+func HeightAt(c *course.Course, chainage float64) float64 {
+	i, t := c.Leg(chainage)
+	t = math.Max(0, math.Min(1, t))
+	switch a, b := c.Heights[i], c.Heights[i+1]; t {
+	case 0:
+		return a
+	case 1:
+		return b
+	default:
+		return a + t*(b-a)
+	}
 }

@@ -7,8 +7,10 @@ import (
 
 	"pgregory.net/rapid"
 
+	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
+	"tautline/geo/track"
 )
 
 // at gives a place so many metres north of a fixed one.
@@ -16,7 +18,7 @@ func at(north float64) earth.LatLon {
 	return earth.NewPlane(earth.LatLon{Lat: 47, Lon: 8}).From([2]float64{0, north})
 }
 
-func course(separation, drop, heightSD float64) Course {
+func race(separation, drop, heightSD float64) Course {
 	return Course{Start: at(0), Finish: at(separation), StartHeight: interval.Normal(400, heightSD), FinishHeight: interval.Normal(400-drop, heightSD), Official: 10000}
 }
 
@@ -48,7 +50,7 @@ func TestTheRecordRuleAsksForBothDropAndSeparation(t *testing.T) {
 		{"too far apart whatever the heights", 5100, 10, 3, DoesNot},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, all, err := Check(course(c.separation, c.drop, c.height))
+			_, all, err := Check(race(c.separation, c.drop, c.height))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -63,7 +65,7 @@ func TestTheRecordRuleAsksForBothDropAndSeparation(t *testing.T) {
 // The stated limits differ by body and edition: 30 % until about 2004 (IAAF)
 // and December 2013 (USATF), 50 % since (sources named in Rules).
 func TestFortyPerCentApartMeetsTheNewerRulesOnly(t *testing.T) {
-	_, all, err := Check(course(4000, 0, 0.1))
+	_, all, err := Check(race(4000, 0, 0.1))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -92,7 +94,7 @@ func TestFortyPerCentApartMeetsTheNewerRulesOnly(t *testing.T) {
 }
 
 func TestQualifyingCoursesMustDropLessThanTheLimitAndMayRunPointToPoint(t *testing.T) {
-	_, all, err := Check(course(9900, 10, 0))
+	_, all, err := Check(race(9900, 10, 0))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -100,7 +102,7 @@ func TestQualifyingCoursesMustDropLessThanTheLimitAndMayRunPointToPoint(t *testi
 	if f.Separation != NotAsked || f.Verdict != DoesNot {
 		t.Errorf("a drop of exactly 1 m per km must be below the limit: %+v", f)
 	}
-	_, all, _ = Check(course(9900, 9.99, 0))
+	_, all, _ = Check(race(9900, 9.99, 0))
 	if f := find(t, all, "AIMS", ""); f.Verdict != Meets {
 		t.Errorf("%+v", f)
 	}
@@ -127,7 +129,7 @@ func TestWithoutHeightsTheDropCannotBeTold(t *testing.T) {
 }
 
 func TestImpossibleCoursesAreRefused(t *testing.T) {
-	good := course(100, 1, 1)
+	good := race(100, 1, 1)
 	for name, c := range map[string]Course{
 		"no distance":       {Start: good.Start, Finish: good.Finish},
 		"infinite distance": {Official: math.Inf(1)},
@@ -149,11 +151,11 @@ func TestBetterHeightsNeverReverseASureVerdict(t *testing.T) {
 		sep := rapid.Float64Range(0, 9000).Draw(t, "separation")
 		drop := rapid.Float64Range(-30, 30).Draw(t, "drop")
 		sd := rapid.Float64Range(0.01, 10).Draw(t, "sd")
-		_, rough, err := Check(course(sep, drop, sd))
+		_, rough, err := Check(race(sep, drop, sd))
 		if err != nil {
 			t.Fatal(err)
 		}
-		_, fine, _ := Check(course(sep, drop, sd/2))
+		_, fine, _ := Check(race(sep, drop, sd/2))
 		for i := range rough {
 			if rough[i].Verdict != CannotTell && rough[i].Verdict != fine[i].Verdict {
 				t.Fatalf("%s %s: %s, then %s", rough[i].Rule.Body, rough[i].Rule.Edition, rough[i].Verdict, fine[i].Verdict)
@@ -163,7 +165,7 @@ func TestBetterHeightsNeverReverseASureVerdict(t *testing.T) {
 }
 
 func TestTheSeparationIsTheStraightLineWithItsError(t *testing.T) {
-	c := course(3000, 0, 0)
+	c := race(3000, 0, 0)
 	c.Position = 2
 	f, err := Measure(c)
 	if err != nil {
@@ -175,5 +177,21 @@ func TestTheSeparationIsTheStraightLineWithItsError(t *testing.T) {
 	c.Finish = c.Start
 	if f, _ = Measure(c); f.Separation.Low != 0 || f.Separation.High < 4 {
 		t.Errorf("the same place, known to 2 m: %+v", f.Separation)
+	}
+}
+
+func TestHeightsComeFromTheDrawing(t *testing.T) {
+	fix := func(north, height float64) track.Fix { return track.Fix{At: at(north), Height: height} }
+	c, err := course.New("x", []track.Fix{fix(0, 100), fix(100, 110), fix(200, math.NaN())})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for chainage, want := range map[float64]float64{-5: 100, 0: 100, 50: 105, 100: 110} {
+		if got := HeightAt(c, chainage); math.Abs(got-want) > 1e-6 {
+			t.Errorf("at %v m the height is %v, want %v", chainage, got, want)
+		}
+	}
+	if got := HeightAt(c, 150); !math.IsNaN(got) {
+		t.Errorf("between a known and an unknown height: %v", got)
 	}
 }

@@ -24,13 +24,20 @@ func (m Mark) Where() string {
 	default:
 		s = fmt.Sprintf("%.1f m after turn %d", m.FromTurn, m.Turn)
 	}
+	in := func(d float64) string {
+		if d < 0.05 {
+			return "at its clearance"
+		}
+		return fmt.Sprintf("%.1f m farther in than its clearance", d)
+	}
 	switch m.Side {
 	case Left:
-		s += fmt.Sprintf(", left side, %.1f m inside the left edge of the line's room", m.ToLeft)
+		s += ", left edge, " + in(m.ToLeft)
 	case Right:
-		s += fmt.Sprintf(", right side, %.1f m inside the right edge of the line's room", m.ToRight)
+		s += ", right edge, " + in(m.ToRight)
 	case Middle:
 		s += ", middle of the road"
+	case Unknown:
 	}
 	return s
 }

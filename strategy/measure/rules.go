@@ -80,16 +80,16 @@ func (c *Counting) UnmarshalText(text []byte) error {
 
 // RuleSet is one body's way to work out a measurement, as far as it was read.
 type RuleSet struct {
-	Name      string // the word in the sheet
-	Body      string
-	Document  string
-	Edition   string // edition and year; says so where the page is undated
-	Purpose   Purpose
-	Method    Method
-	Constant  Choice
-	Factor    float64 // 1 for none
-	Allowance float64 // fraction forgiven by a verification
-	Note      string
+	Name      string  `json:"name"` // the word in the sheet
+	Body      string  `json:"body"`
+	Document  string  `json:"document"`
+	Edition   string  `json:"edition"` // edition and year; says so where the page is undated
+	Purpose   Purpose `json:"purpose"`
+	Method    Method  `json:"method"`
+	Constant  Choice  `json:"constant"`
+	Factor    float64 `json:"factor"`    // 1 for none
+	Allowance float64 `json:"allowance"` // fraction forgiven by a verification
+	Note      string  `json:"note,omitempty"`
 }
 
 // RuleSets are the sets a sheet can name. The first is the default. Every
@@ -155,11 +155,11 @@ func ruleSet(n RuleName) RuleSet {
 // Expansion is the thermal coefficient of a steel tape and the temperature at
 // which the tape is true.
 type Expansion struct {
-	Name     string
-	PerC     float64 // fraction per degree Celsius
-	TrueAtC  float64
-	Formula  string
-	Standard string
+	Name     string  `json:"name"`
+	PerC     float64 `json:"per_c"` // fraction per degree Celsius
+	TrueAtC  float64 `json:"true_at_c"`
+	Formula  string  `json:"formula"`
+	Standard string  `json:"source"`
 }
 
 // The two published forms of the correction. U.S.: 1 + (T - 68) 0.00000645, T

@@ -1,0 +1,346 @@
+package adjust
+
+import (
+	"errors"
+	"math"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
+
+	"tautline/geo/course"
+	"tautline/geo/earth"
+	"tautline/geo/interval"
+	"tautline/geo/road"
+	"tautline/geo/track"
+)
+
+var plane = earth.NewPlane(earth.LatLon{Lat: 47.3, Lon: 8.5})
+
+// drawn makes a course of points in a plane.
+func drawn(t interface {
+	Helper()
+	Fatal(...any)
+}, points ...orb.Point) *course.Course {
+	t.Helper()
+	var f []track.Fix
+	for _, p := range points {
+		f = append(f, track.Fix{At: plane.From(p), Height: math.NaN()})
+	}
+	c, err := course.New("test", f)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// block runs 1 km east, 800 m north, 600 m west: two left corners.
+func block(t *testing.T) *course.Course {
+	return drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{1000, 800}, orb.Point{400, 800})
+}
+
+// outAndBack runs 1 km east, 500 m north to a point, and back.
+func outAndBack(t *testing.T) *course.Course {
+	return drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{1000, 500}, orb.Point{1000, 0}, orb.Point{0, 0})
+}
+
+func near(t *testing.T, what string, got, want, within float64) {
+	t.Helper()
+	if !(math.Abs(got-want) <= within) {
+		t.Errorf("%s is %.4f, want %.4f within %v", what, got, want, within)
+	}
+}
+
+func TestAWiderRoadAndRounderKerbsShortenTheCornersAndNothingElse(t *testing.T) {
+	d := Doubts{Width: 1, Radius: 2}
+	s, err := HowSure(block(t), road.Default(), d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Turns) != 2 || !(s.Wider < 0) || !(s.Narrower > 0) || !(s.Rounder < 0) || !(s.Sharper > 0) {
+		t.Fatalf("%+v", s)
+	}
+	var wider, rounder, length float64
+	for _, x := range s.Turns {
+		wider, rounder, length = wider+x.Wider, rounder+x.Rounder, length+x.Length
+		if !(x.Wider < 0) || !(x.Rounder < 0) || x.Drawing != 0 || !(x.Half > 0) {
+			t.Errorf("turn %d: %+v", x.Turn, x)
+		}
+	}
+	near(t, "the turns' shares of a wider road", wider, s.Wider, 1e-6)
+	near(t, "the turns' shares of rounder kerbs", rounder, s.Rounder, 1e-6)
+	near(t, "the turns' shares of the length", length, s.Line.Length, 1e-6)
+	// Two quarter turns round a kerb of radius R + 0.30 replace 2 R x 2 of
+	// street by pi/2 R each where the line hugs the kerb: 2 m more radius
+	// costs (2 - pi/2) x 2 m a corner at most (closed form).
+	if s.Rounder < -2*2*(2-math.Pi/2) {
+		t.Errorf("rounder corners save %v m, more than the geometry allows", -s.Rounder)
+	}
+	if !s.Length.Holds(s.Line.Length) || s.Length.Width() < math.Abs(s.Wider) {
+		t.Errorf("%+v", s.Length)
+	}
+}
+
+func TestTheDoubtOfADrawnCornerFollowsItsDisplacement(t *testing.T) {
+	// One right-angle corner moved by (e, n), both ends moved as well with
+	// independent errors: the length of an L changes with variance
+	// 2 sd^2 (ends along their legs) + 2 sd^2 (the corner), 90 % half width
+	// 1.645 x 2 sd.
+	c := drawn(t, orb.Point{0, 0}, orb.Point{3000, 0}, orb.Point{3000, 3000})
+	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 100, Trials: 400, Seed: 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "the doubt of the drawing", s.Drawing, 1.645*2, 0.35)
+	if s.Trials != 400 || len(s.Notes) != 0 {
+		t.Errorf("%d trials, notes %v", s.Trials, s.Notes)
+	}
+}
+
+func TestARoadRunBothWaysIsDisplacedAlike(t *testing.T) {
+	// The turning point and the start move; out and back agree, so the length
+	// changes by twice the sum of the parts: sd 2 sqrt(2 + 2) for the L.
+	c := outAndBack(t)
+	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 60, Trials: 300, Seed: 5})
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "the doubt of the drawing", s.Drawing, 1.645*4, 0.9)
+}
+
+func TestComparisonSaysWhatItCanTell(t *testing.T) {
+	s, err := HowSure(block(t), road.Default(), Doubts{Width: 1, Radius: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l := s.Line.Length
+	if x := Compare(interval.Normal(l+0.3, 0.3), s); x.Verdict != Agrees && x.Verdict != CannotTell {
+		t.Errorf("%+v", x)
+	}
+	if x := Compare(interval.Normal(l+35, 0.3), s); x.Verdict != Differs || x.Difference.Value < 34.9 {
+		t.Errorf("a course 35 m longer than its line: %+v", x)
+	}
+	vague := *s
+	vague.Length = interval.Estimate{Value: l, Low: l - 50, High: l + 50}
+	if x := Compare(interval.Normal(l+3, 0.3), &vague); x.Verdict != CannotTell || x.Sure {
+		t.Errorf("a map good to 50 m: %+v", x)
+	}
+}
+
+func TestARestrictionIsWorthWhatItAdds(t *testing.T) {
+	// A left bend of 90 degrees on a road 10 m wide kept to its right half:
+	// the line moves out from 0.30 m off the inner kerb to the middle line.
+	c := block(t)
+	spec := road.Default()
+	spec.Width, spec.CornerRadius = 10, 0
+	spec.Stretches = []road.Stretch{{From: 900, To: 1100, Part: road.RightHalf}}
+	w, err := Worths(c, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(w) != 1 || w[0].Item != road.ItemStretch || w[0].Metres <= 0.5 || len(w[0].Turns) != 1 || w[0].Turns[0] != 1 {
+		t.Fatalf("%+v", w)
+	}
+	free := spec
+	free.Stretches = nil
+	with, err := Solve(c, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	without, err := Solve(c, free)
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "the worth", w[0].Metres, with.Length-without.Length, 1e-9)
+	if !(w[0].PerMetre > 0 && w[0].PerMetre < w[0].Metres) {
+		t.Errorf("a metre more room is worth %v m of %v m", w[0].PerMetre, w[0].Metres)
+	}
+}
+
+func TestTheDearestRestrictionComesFirst(t *testing.T) {
+	spec := road.Default()
+	spec.Gates = []road.Gate{{At: 500, From: 3, To: 4}, {At: 1000, From: -3, To: -4}}
+	w, err := Worths(block(t), spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(w) != 2 || w[0].Item != road.ItemGate || w[0].Index != 1 || w[0].Metres < w[1].Metres {
+		t.Errorf("the gate on the outside of the corner is dearer: %+v", w)
+	}
+}
+
+func TestARingOfConesIsWorthItsHalfCircleLessTheSpanOfTheRoad(t *testing.T) {
+	c := drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{0, 0})
+	spec := road.Default()
+	spec.Turnarounds = []road.Turnaround{{At: 1000, Kind: road.RoundCone}}
+	w, err := Worths(c, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// Round a cone with 0.30 m: pi x 0.30 more than to the point and back.
+	if len(w) != 1 {
+		t.Fatalf("%+v", w)
+	}
+	near(t, "the worth of going round a cone", w[0].Metres, math.Pi*0.30, 0.01)
+}
+
+func TestADrawnLineHasNoRestrictions(t *testing.T) {
+	spec := road.Default()
+	spec.CourseIsLine = true
+	if _, err := Worths(block(t), spec); !errors.Is(err, ErrLineGiven) {
+		t.Errorf("%v", err)
+	}
+	if _, err := HowSure(block(t), spec, Doubts{}); !errors.Is(err, ErrLineGiven) {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestEveryOptionAddsWhatIsAsked(t *testing.T) {
+	c := outAndBack(t)
+	base, err := Solve(c, road.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, add := range []float64{21.6, -18, 82.2, 0.5} {
+		all, err := Options(c, road.Default(), add)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(all) != 3 {
+			t.Fatalf("adding %v m: %d options: %+v", add, len(all), all)
+		}
+		for _, o := range all {
+			near(t, string(o.Place)+": the new length", o.Length, base.Length+add, 1e-3)
+			want := add
+			if o.Place == Turnaround {
+				// Moving a turn-around by x changes the length by 2 x.
+				want = add / 2
+			}
+			near(t, string(o.Place)+": the move", o.Move, want, 0.02)
+			near(t, string(o.Place)+": between the positions", earth.Distance(o.From, o.To), math.Abs(o.Move), 0.02)
+			if o.Place != Turnaround && o.Beyond != (add > 0) {
+				t.Errorf("%s: beyond the drawing %v for %v m", o.Place, o.Beyond, add)
+			}
+		}
+		// The turn-around moves on along its road.
+		tip := plane.To(all[2].To)
+		near(t, "the turn-around's road", tip[0], 1000, 0.01)
+		near(t, "the turn-around", tip[1], 500+add/2, 0.03)
+	}
+}
+
+func TestADenselyDrawnTurnAroundMovesInAsWell(t *testing.T) {
+	var p []orb.Point
+	for x := 0.0; x <= 600; x += 2 {
+		p = append(p, orb.Point{x, 0})
+	}
+	for x := 598.0; x >= 0; x -= 2 {
+		p = append(p, orb.Point{x, 0})
+	}
+	all, err := Options(drawn(t, p...), road.Default(), -25)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, o := range all {
+		if o.Place == Turnaround {
+			found = true
+			near(t, "the move", o.Move, -12.5, 0.02)
+			near(t, "the length", o.Length, 1200-25, 0.02)
+		}
+	}
+	if !found {
+		t.Errorf("no turn-around among %+v", all)
+	}
+}
+
+func TestImpossibleAmountsAreRefused(t *testing.T) {
+	for _, add := range []float64{math.NaN(), 500, -500, math.Inf(1)} {
+		if _, err := Options(block(t), road.Default(), add); !errors.Is(err, ErrAmount) {
+			t.Errorf("%v: %v", add, err)
+		}
+	}
+}
+
+// Out c, half circle, back c must come to 2 L: c = L - pi (r + 0.3) / 2.
+// Published advice to move the centre in by the whole half circle makes the
+// course short by as much (negative test, derived).
+func TestTheSemicircleMovesTheCentreByHalfOfIt(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		half := rapid.Float64Range(100, 20000).Draw(t, "half")
+		r := rapid.Float64Range(0, 20).Draw(t, "radius")
+		leg := LegToHalfTurn(half, r, 0.30)
+		if d := 2*leg + HalfTurn(r, 0.30) - 2*half; math.Abs(d) > 1e-9 {
+			t.Fatalf("off by %v m", d)
+		}
+		wrong := half - HalfTurn(r, 0.30)
+		if d := 2*wrong + HalfTurn(r, 0.30) - 2*half; math.Abs(d+HalfTurn(r, 0.30)) > 1e-9 {
+			t.Fatalf("the wrong way is off by %v m", d)
+		}
+	})
+	near(t, "a half circle of 5 m to the cones", HalfTurn(5, 0.30), 3.14*5.3, 0.02)
+}
+
+func TestAMovedConeIsFoundBetweenTwoSheets(t *testing.T) {
+	c := block(t)
+	a := road.Default()
+	a.Gates = []road.Gate{{At: 1000, From: -2, To: -4}}
+	b := road.Default()
+	b.Gates = []road.Gate{{At: 1000, From: 1, To: -4}}
+	before, err := Solve(c, a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	after, err := Solve(c, b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := BeforeAfter(before, c.Plane, after, c.Plane, 0)
+	if len(x.Pieces) != 1 || len(x.Pieces[0].Turns) == 0 || x.Pieces[0].Turns[0] != 1 {
+		t.Fatalf("%+v", x)
+	}
+	p := x.Pieces[0]
+	near(t, "the piece", p.Metres, after.Length-before.Length, 0.02)
+	near(t, "what is left", x.Elsewhere, 0, 0.02)
+	if p.Metres >= 0 || p.From > 1000 || p.To < 1000 || p.Apart < 1 {
+		t.Errorf("%+v", p)
+	}
+	near(t, "a mark before it", x.ShiftAt(p.From-1), 0, 1e-9)
+	near(t, "a mark after it", x.ShiftAt(p.To+1), p.Metres, 1e-9)
+}
+
+func TestADivertedStreetIsFoundBetweenTwoDrawings(t *testing.T) {
+	before := drawn(t, orb.Point{0, 0}, orb.Point{2000, 0}, orb.Point{2000, 1000}, orb.Point{0, 1000})
+	// From 600 to 1400 m the race now goes round by a street 150 m south.
+	after := drawn(t, orb.Point{0, 0}, orb.Point{600, 0}, orb.Point{600, -150}, orb.Point{1400, -150}, orb.Point{1400, 0},
+		orb.Point{2000, 0}, orb.Point{2000, 1000}, orb.Point{0, 1000})
+	a, err := Solve(before, road.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := Solve(after, road.Default())
+	if err != nil {
+		t.Fatal(err)
+	}
+	x := BeforeAfter(a, before.Plane, b, after.Plane, 1)
+	if len(x.Pieces) != 1 {
+		t.Fatalf("%d pieces: %+v", len(x.Pieces), x)
+	}
+	p := x.Pieces[0]
+	near(t, "all of the difference", p.Metres, x.Metres, 0.1)
+	if p.Metres < 260 || p.Metres > 300 || p.From > 620 || p.To < 1380 || p.To > 2000 || len(p.Turns) != 0 || len(p.NewTurns) != 4 {
+		t.Errorf("%+v", p)
+	}
+}
+
+func TestALineAgreesWithItself(t *testing.T) {
+	for name, c := range map[string]*course.Course{"block": block(t), "out and back": outAndBack(t)} {
+		l, err := Solve(c, road.Default())
+		if err != nil {
+			t.Fatal(err)
+		}
+		if x := BeforeAfter(l, c.Plane, l, c.Plane, 0); len(x.Pieces) != 0 || x.Metres != 0 {
+			t.Errorf("%s: %+v", name, x)
+		}
+	}
+}

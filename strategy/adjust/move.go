@@ -1,0 +1,323 @@
+package adjust
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+
+	"tautline/geo/course"
+	"tautline/geo/earth"
+	"tautline/geo/road"
+	"tautline/geo/taut"
+	"tautline/geo/track"
+)
+
+// HalfTurn is the length of a half circle run round a ring of cones or a
+// median end of the given radius with the given clearance, m: 3.14 (r + 0.3)
+// with the usual clearance. Source: measurers' bulletin board, second-hand.
+func HalfTurn(radius, clearance float64) float64 { return math.Pi * (radius + clearance) }
+
+// LegToHalfTurn is how far out the centre of a half circle must lie so that
+// out, round and back come to twice the length half, m: half less HALF of the
+// half circle. Moving it in by the whole half circle, as some published advice
+// has it, makes the course short by as much again.
+func LegToHalfTurn(half, radius, clearance float64) float64 {
+	return half - HalfTurn(radius, clearance)/2
+}
+
+// Place that can move.
+type Place string
+
+// Places.
+const (
+	Start      Place = "start"
+	Finish     Place = "finish"
+	Turnaround Place = "turn-around"
+)
+
+// Option is one way to add (or, with a negative number, remove) metres.
+type Option struct {
+	Place Place
+	At    float64 // chainage of the place now, m along the drawing
+	// Move is how far the place moves along the road, m: outwards, which
+	// lengthens the course, positive. Half of what is added at a turn-around.
+	Move     float64
+	From, To earth.LatLon
+	Length   float64 // of the line afterwards, worked out again, m
+	Beyond   bool    // the new place lies beyond the drawing, which was continued straight on
+	Marks    string  // what happens to the marks
+	Action   string  // plain words
+}
+
+// Errors of Options.
+var (
+	ErrAmount = errors.New("the metres to add or remove must be a number of at most a tenth of the course")
+	ErrMove   = errors.New("the place cannot be moved so that the length comes out")
+)
+
+// Options gives the ways to add metres to the line, or remove them with a
+// negative number: at the start, at the finish, and at every turn-around that
+// the drawing shows as one point. Every option is checked by working out the
+// line again. Options that cannot be worked out are left out.
+func Options(c *course.Course, spec road.Spec, add float64) ([]Option, error) {
+	base, err := Solve(c, spec)
+	if err != nil {
+		return nil, err
+	}
+	if math.IsNaN(add) || math.Abs(add) > base.Length/10 {
+		return nil, ErrAmount
+	}
+	goal := base.Length + add
+	var all []Option
+	if o, err := moveEnd(c, spec, base, Start, goal, add); err == nil {
+		all = append(all, o)
+	}
+	if o, err := moveEnd(c, spec, base, Finish, goal, add); err == nil {
+		all = append(all, o)
+	}
+	finish := spec.FinishAt
+	if finish == 0 {
+		finish = c.Length()
+	}
+	for i := 1; i+1 < len(c.Points); i++ {
+		if c.Chainage[i] <= spec.StartAt || c.Chainage[i] >= finish || !reverses(c, i) {
+			continue
+		}
+		if o, err := moveTip(c, spec, base, i, goal, add); err == nil {
+			all = append(all, o)
+		}
+	}
+	if len(all) == 0 {
+		return nil, ErrMove
+	}
+	return all, nil
+}
+
+// reverses tells whether the drawing turns back at a point, by 170 degrees or
+// more.
+func reverses(c *course.Course, i int) bool {
+	a, b, d := c.Points[i-1], c.Points[i], c.Points[i+1]
+	ux, uy, vx, vy := b[0]-a[0], b[1]-a[1], d[0]-b[0], d[1]-b[1]
+	cos := (ux*vx + uy*vy) / math.Hypot(ux, uy) / math.Hypot(vx, vy)
+	return cos < math.Cos(170*math.Pi/180)
+}
+
+// until finds the move that brings the line to a length, by secants. length
+// gives the length for a move.
+func until(goal, first, slope float64, length func(float64) (float64, error)) (move, got float64, err error) {
+	move = first
+	var lastMove, lastGot float64
+	for n := range 12 {
+		if got, err = length(move); err != nil {
+			return 0, 0, err
+		}
+		if math.Abs(got-goal) < 1e-4 {
+			return move, got, nil
+		}
+		if n > 0 && move != lastMove {
+			if s := (got - lastGot) / (move - lastMove); s > slope/4 && s < slope*4 {
+				slope = s
+			}
+		}
+		lastMove, lastGot = move, got
+		move += (goal - got) / slope
+	}
+	return 0, 0, ErrMove
+}
+
+// moveEnd moves the start back or the finish on.
+func moveEnd(c *course.Course, spec road.Spec, base *taut.Line, which Place, goal, add float64) (Option, error) {
+	finish := spec.FinishAt
+	if finish == 0 {
+		finish = c.Length()
+	}
+	// Room beyond the drawing, straight on.
+	spare := math.Max(0, 2*add) + 20
+	long, shift, err := extend(c, spare)
+	if err != nil {
+		return Option{}, err
+	}
+	at := func(x float64) float64 { return x + shift }
+	s := remap(spec, at)
+	s.FinishAt = at(finish)
+	for i, k := range s.Kerbs {
+		line := make(orb.LineString, len(k.Line))
+		for j, p := range k.Line {
+			line[j] = long.Plane.To(c.Plane.From(p))
+		}
+		s.Kerbs[i].Line = line
+	}
+	place := func(move float64) road.Spec {
+		t := clone(s)
+		if which == Start {
+			t.StartAt = at(spec.StartAt) - move
+		} else {
+			t.FinishAt = at(finish) + move
+		}
+		return t
+	}
+	// The line of the continued drawing ends at the same lines but may reach
+	// them from another side of the road; both are taken on the same footing.
+	same, err := Solve(long, place(0))
+	if err != nil {
+		return Option{}, err
+	}
+	goal += same.Length - base.Length
+	move, got, err := until(goal, add, 1, func(m float64) (float64, error) {
+		l, err := Solve(long, place(m))
+		if err != nil {
+			return 0, err
+		}
+		return l.Length, nil
+	})
+	if err != nil {
+		return Option{}, err
+	}
+	o := Option{Place: which, Move: move, Length: got - same.Length + base.Length}
+	if which == Start {
+		o.At = spec.StartAt
+		o.From, o.To = long.Plane.From(long.At(at(o.At))), long.Plane.From(long.At(at(o.At)-move))
+		o.Beyond = o.At-move < -0.005
+		o.Action = fmt.Sprintf("move the start line %s by %.2f m", pick(move >= 0, "back, away from the finish,", "forward"), math.Abs(move))
+		o.Marks = fmt.Sprintf("every mark moves %.2f m %s", math.Abs(add), pick(add >= 0, "back towards the start", "forward"))
+	} else {
+		o.At = finish
+		o.From, o.To = long.Plane.From(long.At(at(finish))), long.Plane.From(long.At(at(finish)+move))
+		o.Beyond = finish+move > c.Length()+0.005
+		o.Action = fmt.Sprintf("move the finish line %s by %.2f m", pick(move >= 0, "on", "back"), math.Abs(move))
+		o.Marks = "the marks stay"
+	}
+	return o, nil
+}
+
+func pick(yes bool, a, b string) string {
+	if yes {
+		return a
+	}
+	return b
+}
+
+// extend continues a drawing straight on at both ends and gives by how much
+// chainages grow.
+func extend(c *course.Course, by float64) (*course.Course, float64, error) {
+	n := len(c.Points)
+	fixes := make([]track.Fix, 0, n+2)
+	fixes = append(fixes, track.Fix{At: c.Plane.From(c.At(-by)), Height: c.Heights[0]})
+	for i, p := range c.Points {
+		fixes = append(fixes, track.Fix{At: c.Plane.From(p), Height: c.Heights[i]})
+	}
+	fixes = append(fixes, track.Fix{At: c.Plane.From(c.At(c.Length() + by)), Height: c.Heights[n-1]})
+	d, err := course.New(c.Name, fixes)
+	if err != nil {
+		return nil, 0, err
+	}
+	if len(d.Points) != n+2 {
+		return nil, 0, ErrMove
+	}
+	return d, d.Chainage[1], nil
+}
+
+// remap moves every place of a spec.
+func remap(spec road.Spec, at func(float64) float64) road.Spec {
+	s := clone(spec)
+	s.StartAt = at(s.StartAt)
+	if s.FinishAt != 0 {
+		s.FinishAt = at(s.FinishAt)
+	}
+	for i := range s.Stretches {
+		s.Stretches[i].From, s.Stretches[i].To = at(s.Stretches[i].From), at(s.Stretches[i].To)
+	}
+	for i := range s.Gates {
+		s.Gates[i].At = at(s.Gates[i].At)
+	}
+	for i := range s.Turnarounds {
+		s.Turnarounds[i].At = at(s.Turnarounds[i].At)
+	}
+	for i := range s.Kerbs {
+		if k := &s.Kerbs[i]; k.From != 0 || k.To != 0 {
+			k.From, k.To = at(k.From), at(k.To)
+		}
+	}
+	return s
+}
+
+// shiftTip gives the course with the turning point i moved out by d along the
+// way it is reached, or in by -d, and the spec moved along.
+func shiftTip(c *course.Course, spec road.Spec, i int, d float64) (*course.Course, road.Spec, error) {
+	tip := c.Chainage[i]
+	in := math.Max(0, -d)
+	a, b := c.Points[i-1], c.Points[i]
+	to := c.At(tip - in)
+	if d > 0 {
+		h := math.Hypot(b[0]-a[0], b[1]-a[1])
+		to = orb.Point{b[0] + d*(b[0]-a[0])/h, b[1] + d*(b[1]-a[1])/h}
+	}
+	var fixes []track.Fix
+	turned := -1
+	for k, p := range c.Points {
+		switch x := c.Chainage[k]; {
+		case k == i:
+			turned = len(fixes)
+			fixes = append(fixes, track.Fix{At: c.Plane.From(to), Height: c.Heights[k]})
+		case math.Abs(x-tip) > in+0.02:
+			fixes = append(fixes, track.Fix{At: c.Plane.From(p), Height: c.Heights[k]})
+		}
+	}
+	m, err := course.New(c.Name, fixes)
+	if err != nil {
+		return nil, spec, err
+	}
+	if len(m.Points) != len(fixes) || turned < 1 || turned+1 >= len(fixes) {
+		return nil, spec, ErrMove
+	}
+	at := func(x float64) float64 {
+		switch {
+		case math.Abs(x-tip) <= in+1e-6:
+			return m.Chainage[turned]
+		case x > tip:
+			return x + m.Length() - c.Length()
+		}
+		return x
+	}
+	s := remap(spec, at)
+	for k := range s.Kerbs {
+		line := make(orb.LineString, len(s.Kerbs[k].Line))
+		for j, p := range s.Kerbs[k].Line {
+			line[j] = m.Plane.To(c.Plane.From(p))
+		}
+		s.Kerbs[k].Line = line
+	}
+	return m, s, nil
+}
+
+// moveTip moves a turn-around out or in.
+func moveTip(c *course.Course, spec road.Spec, base *taut.Line, i int, goal, add float64) (Option, error) {
+	move, got, err := until(goal, add/2, 2, func(d float64) (float64, error) {
+		m, s, err := shiftTip(c, spec, i, d)
+		if err != nil {
+			return 0, err
+		}
+		l, err := Solve(m, s)
+		if err != nil {
+			return 0, err
+		}
+		return l.Length, nil
+	})
+	if err != nil {
+		return Option{}, err
+	}
+	to := c.At(c.Chainage[i] - math.Max(0, -move))
+	if move > 0 {
+		a, b := c.Points[i-1], c.Points[i]
+		h := math.Hypot(b[0]-a[0], b[1]-a[1])
+		to = orb.Point{b[0] + move*(b[0]-a[0])/h, b[1] + move*(b[1]-a[1])/h}
+	}
+	return Option{
+		Place: Turnaround, At: c.Chainage[i], Move: move, Length: got, Beyond: move > 0,
+		From: c.Plane.From(c.Points[i]), To: c.Plane.From(to),
+		Action: fmt.Sprintf("move the turn-around %s by %.2f m, which counts twice", pick(move >= 0, "out", "in"), math.Abs(move)),
+		Marks:  fmt.Sprintf("the marks after it move %.2f m %s; those before it stay", math.Abs(add), pick(add >= 0, "back towards the turn-around", "forward")),
+	}, nil
+}

@@ -1,0 +1,162 @@
+package adjust
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"tautline/geo/course"
+	"tautline/geo/road"
+	"tautline/geo/taut"
+)
+
+// Worth is what a restriction adds to the length: by so much the course is
+// short when it is not there on race day.
+type Worth struct {
+	Item     road.Item
+	Index    int // in its list of the spec, -1 for the part of the road used throughout
+	From, To float64
+	At       float64 // chainage of its middle
+	Metres   float64 // length with it less length without it
+	// PerMetre is how much shorter the course gets when its cones or its line
+	// leave one metre more room; NaN when that cannot be worked out.
+	PerMetre float64
+	Turns    []int  // turns within it or next to it
+	What     string // plain words
+}
+
+// Worths gives the worth of every restriction, the dearest first. Widths,
+// corner kerbs and drawn kerbs are the road itself and no restriction.
+func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
+	if spec.CourseIsLine {
+		return nil, ErrLineGiven
+	}
+	base, err := Solve(c, spec)
+	if err != nil {
+		return nil, err
+	}
+	finish := spec.FinishAt
+	if finish == 0 {
+		finish = c.Length()
+	}
+	var all []Worth
+	add := func(w Worth, without, looser *road.Spec) error {
+		l, err := Solve(c, *without)
+		if err != nil {
+			return fmt.Errorf("the course without %s %d: %w", w.Item, w.Index+1, err)
+		}
+		w.Metres = base.Length - l.Length
+		w.PerMetre = math.NaN()
+		if looser != nil {
+			if l, err := Solve(c, *looser); err == nil {
+				w.PerMetre = base.Length - l.Length
+			}
+		}
+		w.At = (w.From + w.To) / 2
+		w.Turns = turnsNear(base, w.From, w.To)
+		all = append(all, w)
+		return nil
+	}
+	if spec.Part == road.RightHalf || spec.Part == road.LeftHalf {
+		without := clone(spec)
+		without.Part = road.Whole
+		err := add(Worth{Item: road.ItemSpec, Index: -1, From: spec.StartAt, To: finish, What: fmt.Sprintf("running on the %v all the way", spec.Part)}, &without, nil)
+		if err != nil {
+			return nil, err
+		}
+	}
+	for i, s := range spec.Stretches {
+		part := s.Part // lane edges hold only with Part Lane
+		if part == road.AutoPart || part == road.Whole {
+			continue
+		}
+		without := clone(spec)
+		t := &without.Stretches[i]
+		t.Part, t.LaneLeft, t.LaneRight = road.AutoPart, nil, nil
+		t.LeftEdge, t.RightEdge = road.AutoEdge, road.AutoEdge
+		looser := clone(spec)
+		loosen(&looser.Stretches[i], part)
+		if err := add(Worth{Item: road.ItemStretch, Index: i, From: s.From, To: s.To, What: fmt.Sprintf("the %v on this stretch", part)}, &without, &looser); err != nil {
+			return nil, err
+		}
+	}
+	for i, g := range spec.Gates {
+		without := clone(spec)
+		without.Gates = slices.Delete(without.Gates, i, i+1)
+		looser := clone(spec)
+		looser.Gates[i].From, looser.Gates[i].To = math.Max(g.From, g.To)+1, math.Min(g.From, g.To)-1
+		if err := add(Worth{Item: road.ItemGate, Index: i, From: g.At, To: g.At, What: "the gate"}, &without, &looser); err != nil {
+			return nil, err
+		}
+	}
+	for i, t := range spec.Turnarounds {
+		if t.Kind == road.AtPoint {
+			continue
+		}
+		without := clone(spec)
+		without.Turnarounds = slices.Delete(without.Turnarounds, i, i+1)
+		var looser *road.Spec
+		if t.Radius >= 1 {
+			l := clone(spec)
+			l.Turnarounds[i].Radius--
+			looser = &l
+		}
+		if err := add(Worth{Item: road.ItemTurnaround, Index: i, From: t.At, To: t.At, What: "going round the cone or median end instead of turning at the point"}, &without, looser); err != nil {
+			return nil, err
+		}
+	}
+	slices.SortStableFunc(all, func(a, b Worth) int {
+		switch x, y := math.Abs(a.Metres), math.Abs(b.Metres); {
+		case x > y:
+			return -1
+		case x < y:
+			return 1
+		}
+		return 0
+	})
+	return all, nil
+}
+
+// loosen gives a restricted stretch one metre more room at the edges that
+// restrict it.
+func loosen(s *road.Stretch, part road.Part) {
+	switch part {
+	case road.RightHalf:
+		s.Part, s.LaneLeft, s.LaneRight = road.Lane, ptr(middleOf(s)+1), nil
+		if s.LeftEdge == road.AutoEdge {
+			s.LeftEdge = road.PaintedLine
+		}
+	case road.LeftHalf:
+		s.Part, s.LaneLeft, s.LaneRight = road.Lane, nil, ptr(middleOf(s)-1)
+		if s.RightEdge == road.AutoEdge {
+			s.RightEdge = road.PaintedLine
+		}
+	default:
+		if s.LaneLeft != nil {
+			s.LaneLeft = ptr(*s.LaneLeft + 1)
+		}
+		if s.LaneRight != nil {
+			s.LaneRight = ptr(*s.LaneRight - 1)
+		}
+	}
+}
+
+// middleOf is where the halves of a stretch meet.
+func middleOf(s *road.Stretch) float64 {
+	if s.Left != nil && s.Right != nil {
+		return (*s.Left + *s.Right) / 2
+	}
+	return 0
+}
+
+// turnsNear gives the turns whose middle lies within a piece of the course or
+// 15 m either side of it.
+func turnsNear(l *taut.Line, from, to float64) []int {
+	var n []int
+	for _, t := range l.Turns {
+		if t.CourseAt >= from-15 && t.CourseAt <= to+15 {
+			n = append(n, t.Number)
+		}
+	}
+	return n
+}
