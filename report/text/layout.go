@@ -1,13 +1,28 @@
 package text
 
 import (
+	"regexp"
 	"strings"
 	"unicode/utf8"
 )
 
+// withUnit finds a figure with its unit, which should not be torn apart.
+var withUnit = regexp.MustCompile(`(\d) (m|km|mi|ft|cm|in|s|°C|%)([^\p{L}]|$)`)
+
 // Wrap breaks a text into lines of at most width characters, each after the
-// first set in by indent spaces. A word longer than the line is cut.
+// first set in by indent spaces. A figure stays with its unit; a word longer
+// than the line is cut.
 func Wrap(s string, width, indent int) []string {
+	const bound = "\x00" // in place of the space between figure and unit
+	s = withUnit.ReplaceAllString(strings.ReplaceAll(s, bound, ""), "${1}"+bound+"${2}${3}")
+	lines := wrap(s, width, indent)
+	for i := range lines {
+		lines[i] = strings.ReplaceAll(lines[i], bound, " ")
+	}
+	return lines
+}
+
+func wrap(s string, width, indent int) []string {
 	indent = min(indent, width/2)
 	var lines []string
 	line, n := "", 0

@@ -95,3 +95,10 @@ func TestWrappedTextFitsAndKeepsItsWords(t *testing.T) {
 		}
 	})
 }
+
+func TestAFigureStaysWithItsUnit(t *testing.T) {
+	got := text.Wrap("kept 30 cm from kerbs", 8, 0)
+	if want := "kept|30 cm|from|kerbs"; strings.Join(got, "|") != want {
+		t.Errorf("wrapped as %q, want %q", got, want)
+	}
+}
