@@ -105,6 +105,9 @@ const (
 	mostCells       = 20_000
 	// leastRise is the threshold for climbs where the noise allows a lower one.
 	leastRise = 1.0
+	// noiseRise is the threshold in standard deviations of the difference of
+	// two heights of the smoothed road.
+	noiseRise = 3.0
 	nearby    = 100.0 // m, a chainage this close to a sample is covered
 	// gradientWindow is the length in metres over which Gradient is taken.
 	gradientWindow = 40.0
@@ -286,7 +289,13 @@ func (p *Profile) build(good []Sample, o Options) {
 	if p.slow.variance == 0 {
 		p.slow.scale = slowScale
 	}
-	p.settle(o.Threshold, res, b)
+	var known []float64
+	for i, n := range all {
+		if !math.IsNaN(n.height) {
+			known = append(known, res.level[i])
+		}
+	}
+	p.settle(o.Threshold, res, b, upperQuartile(known))
 	p.describe(m, o, cell)
 }
 
@@ -538,13 +547,14 @@ func distrust(misfit, trust []float64) int {
 	return n
 }
 
-// settle finds the turning points, makes the road rise or fall only between
+// settle finds the turning points (threshold 0: from the variance of the road's
+// height where it was measured), makes the road rise or fall only between
 // them, and sums up.
-func (p *Profile) settle(threshold float64, res result, tilt float64) {
+func (p *Profile) settle(threshold float64, res result, tilt, variance float64) {
 	n := len(p.at)
 	p.threshold = threshold
 	if threshold == 0 {
-		p.threshold = math.Max(leastRise, 3*math.Sqrt(2*upperQuartile(p.variance)))
+		p.threshold = math.Max(leastRise, noiseRise*math.Sqrt(2*variance))
 		p.threshold = math.Ceil(p.threshold*10) / 10
 	}
 	p.turns = TurningPoints(p.height, p.threshold)

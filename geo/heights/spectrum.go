@@ -379,6 +379,9 @@ const (
 	steepest, steepestBy = 0.065, 0.01
 	leastWhite           = 0.1 * 0.1 // m2 per node
 	leastGradient        = 0.0003 * 0.0003
+	// Where there are too few heights to tell, noise is taken from those at
+	// most so far apart (m), and not for more than this (m2).
+	closeCells, mostWhite = 50, 2 * 2
 	// A more complicated model must lower minus twice the log likelihood by
 	// this much for each part beyond the simple one.
 	noisePrice, roadPrice = 5, 4
@@ -406,11 +409,11 @@ func estimate(cells []float64, cell float64, o Options) model {
 	if len(t.seen) < 3 {
 		m := model{gradient: 0.03 * 0.03, length: usualLength}
 		v := leastWhite
-		if len(t.seen) > 0 {
+		if len(t.seen) > 0 && cell <= closeCells {
 			// On so short a course the road's share of the shortest blocks is
 			// that of a usual road.
 			road := m.gradient * part{ground, usualLength}.curvature(1, cell)
-			v = math.Max(v, (t.seen[0].variance-road)/6)
+			v = math.Max(v, math.Min((t.seen[0].variance-road)/6, mostWhite))
 		}
 		m.noise = noise{{W.part, v}}
 		return m
