@@ -204,7 +204,7 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 				w = max(w, utf8.RuneCountInString(cell))
 			}
 			if c.Flex {
-				w = min(w, 12)
+				w = min(w, 16) // narrower, the table would be stacked
 			}
 			wide += w + 2
 			if c.rank > columns[out].rank {

@@ -35,7 +35,8 @@ func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []strin
 		route.Ground = ground
 		route.Shortest = ground.Surface(first, last, line.Length)
 		for _, h := range ground.Hills() {
-			route.Hills = append(route.Hills, Hill{Foot: h.Foot, Crest: h.Crest})
+			foot, crest := steepPart(ground, h.Foot, h.Crest)
+			route.Hills = append(route.Hills, Hill{Foot: foot, Crest: crest})
 		}
 		notes = append(notes, ground.Notes()...)
 	} else {
@@ -50,6 +51,26 @@ func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []strin
 		notes = append(notes, fmt.Sprintf("the distance is certified: the shortest line is taken as %s, 0.1 %% beyond the official distance as such courses are laid out", quantity.Distance(route.Shortest, quantity.Metric)))
 	}
 	return route, notes
+}
+
+// steepPart takes the level ends off a climb: a runner's foot of a climb is
+// where it begins to rise and the crest where it stops, not the far end of a
+// plateau. Each end loses what rises by less than 3 % of the whole.
+func steepPart(ground Ground, foot, crest float64) (from, to float64) {
+	const step, share = 10.0, 0.03
+	low, high := ground.Height(foot), ground.Height(crest)
+	least := share * (high - low)
+	if !(least > 0) {
+		return foot, crest
+	}
+	from, to = foot, crest
+	for x := foot + step; x < crest && ground.Height(x) < high-least; x += step {
+		if ground.Height(x) <= low+least {
+			from = x
+		}
+		to = x + step
+	}
+	return from, math.Min(to, crest)
 }
 
 // Places gives where on the earth an official distance of a course lies, on the

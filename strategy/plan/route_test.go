@@ -70,6 +70,10 @@ func TestARaceBecomesARouteAlongItsShortestLine(t *testing.T) {
 	if len(c.Hills()) != 1 {
 		t.Fatalf("%d hills", len(c.Hills()))
 	}
+	// The rise is a cosine from 1.5 to 3 km with a level road after it.
+	if h := c.Hills()[0]; h.Foot < 1500 || h.Foot > 1800 || h.Crest < 2700 || h.Crest > 3000 {
+		t.Errorf("the climb goes from %.0f to %.0f m", h.Foot, h.Crest)
+	}
 	if len(notes) != len(ground.Notes()) {
 		t.Errorf("notes %q", notes)
 	}

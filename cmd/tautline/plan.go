@@ -1,0 +1,704 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/pflag"
+
+	"tautline/geo/gpxfile"
+	"tautline/geo/heights"
+	"tautline/geo/inputerr"
+	"tautline/report/band"
+	"tautline/report/text"
+	"tautline/strategy/athlete"
+	"tautline/strategy/effort"
+	"tautline/strategy/plan"
+	"tautline/strategy/quantity"
+	"tautline/strategy/race"
+	"tautline/strategy/sheet"
+)
+
+func planCommand() *command {
+	return &command{
+		name: "plan", operands: "COURSE", for_: forCoaches,
+		summary: "target splits at even effort, for one athlete or a squad, and a pace band to print",
+		about: "COURSE is a GPX file with the drawn course, with elevation if hills should count. The goal is chip time with stops inside. " +
+			"Even effort means that every pace, uphill and downhill, is worth the same pace on the level: slower up, somewhat faster down. " +
+			"Marks are the official ones; the athlete's own distance, the shortest legal line and a little more, lies between them.\n\n" +
+			"Instead of a goal, --effort gives the pace on the level, --recent a race that was run, and an athlete file or a squad table can hold either.",
+		run: runPlan,
+	}
+}
+
+type planOptions struct {
+	race raceFlags
+	show showFlags
+
+	goal, effort, recent lengthFlag
+	recentCourse         string
+	recentDistance       lengthFlag
+	every                string
+	name                 string
+	athlete, squad       string
+	terrain              string
+
+	up, down                  string
+	credit, limit, flex       lengthFlag
+	extra, watchLong          lengthFlag
+	gunDelay, crowd, crowdFor lengthFlag
+	firstHalf                 string
+	climbHold                 lengthFlag
+	critical                  lengthFlag
+	stops                     []string
+
+	weather         bool
+	wbgt, altitude  lengthFlag
+	wind, sheltered lengthFlag
+	windFrom        lengthFlag
+
+	band, paper, csv, gpx, overview string
+
+	firstHalfSeconds, firstHalfShare float64
+	planStops                        []plan.Stop
+	step, unit                       float64 // m between marks and m in their unit; 0: at points
+	unitName                         string
+	upCost, downCost                 effort.Cost
+}
+
+func clockFlag(s string) (float64, error) {
+	if v, err := quantity.ParseClock(s); err == nil {
+		return v, nil
+	}
+	// A bare number is seconds where only short times are meant.
+	return quantity.ParseClock(s + " s")
+}
+
+// signedPercent reads a share that may be below zero.
+func signedPercent(s string) (float64, error) {
+	t := strings.TrimSpace(s)
+	if size := strings.TrimLeft(t, "-−"); size != t {
+		v, err := quantity.ParsePercent(size)
+		return -v, err
+	}
+	return quantity.ParsePercent(strings.TrimPrefix(t, "+"))
+}
+
+func perKm(s string) (float64, error) { return quantity.ParsePace(s, quantity.NoUnit) }
+
+func speedOrPace(s string) (float64, error) {
+	if v, err := quantity.ParseSpeed(s); err == nil {
+		return v, nil
+	}
+	p, err := quantity.ParsePace(s, quantity.NoUnit)
+	return 1 / p, err
+}
+
+// compass reads degrees clockwise from north or a point of the compass, as
+// radians clockwise from north.
+func compass(s string) (float64, error) {
+	points := strings.Fields("N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW")
+	if i := slices.Index(points, strings.ToUpper(strings.TrimSpace(s))); i >= 0 {
+		return float64(i) * math.Pi / 8, nil
+	}
+	d, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(s), "°"), 64)
+	if err != nil || !(d >= 0 && d <= 360) {
+		return 0, errors.New("write degrees clockwise from north or a point of the compass such as SW")
+	}
+	return d * math.Pi / 180, nil
+}
+
+func (o *planOptions) define(set *pflag.FlagSet) {
+	flag := func(f *lengthFlag, parse func(string) (float64, error), name, usage string) {
+		f.parse = parse
+		set.Var(f, name, usage)
+	}
+	flag(&o.goal, quantity.ParseClock, "goal", "`TIME` chip time with stops inside: \"3:30:00\"")
+	flag(&o.effort, perKm, "effort", "`PACE` on the level at even effort, instead of a goal: \"4:50/km\"")
+	flag(&o.recent, quantity.ParseClock, "recent", "`TIME` of a recent race run all out, instead of a goal")
+	set.StringVar(&o.recentCourse, "recent-course", "", "`FILE` the GPX course of that race; its hills and its line are taken out")
+	flag(&o.recentDistance, far, "recent-distance", "`DISTANCE` that race announced; else the length of its course")
+	set.StringVar(&o.every, "every", "", "`WHAT` marks to give splits for: \"km\", \"mi\", \"5km\", another distance, or \"points\": aid stations and marks of the race sheet, foot and crest of each climb")
+	set.StringVar(&o.name, "name", "", "`NAME` of the athlete")
+	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file")
+	set.StringVar(&o.squad, "squad", "", "`CSV` a table of athletes: one plan each and an overview")
+	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder instead of the course's own")
+	set.StringVar(&o.up, "uphill", string(effort.Minetti2002), "`MODEL` cost of gradient uphill: "+models(true))
+	set.StringVar(&o.down, "downhill", string(effort.Minetti2002), "`MODEL` cost of gradient downhill: "+models(false))
+	flag(&o.credit, quantity.ParsePercent, "downhill-credit", "`PERCENT` of the energetic gain downhill that becomes speed; 33 %, our reading of Staab 1992 and Townshend 2010")
+	flag(&o.limit, quantity.ParsePercent, "downhill-limit", "`PERCENT` the most speed gained downhill; 14 %")
+	flag(&o.flex, quantity.ParsePercent, "effort-flex", "`PERCENT` more effort on climbs, 0 to 10 %; none")
+	flag(&o.extra, quantity.ParsePercent, "usual-extra", "`PERCENT` run beyond the shortest legal line, from an earlier review")
+	flag(&o.watchLong, signedPercent, "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
+	flag(&o.gunDelay, clockFlag, "gun-delay", "`TIME` from the gun to crossing the start line: \"1:30\" or \"90 s\"")
+	flag(&o.crowd, clockFlag, "crowd", "`TIME` that the crowd after the start costs: \"30 s\"")
+	flag(&o.crowdFor, far, "crowd-over", "`DISTANCE` in which that fades; 3.94 km")
+	set.StringVar(&o.firstHalf, "hold-first-half", "", "`AMOUNT` by which the first half is slower than even effort: \"30 s\" or \"1 %\"; \"-30 s\" spends instead")
+	flag(&o.climbHold, quantity.ParsePercent, "hold-climbs", "`PERCENT` by which the first third of each climb is slower")
+	set.StringArrayVar(&o.stops, "stop", nil, "`PLACE=TIME` a stop: \"20 km=25 s\"; may be repeated; adds to those of the race sheet")
+	flag(&o.critical, speedOrPace, "critical-speed", "`SPEED` the athlete's critical speed, \"4.1 m/s\" or \"4:04/km\", to check the first half of a marathon against")
+	set.BoolVar(&o.weather, "weather", false, "reckon with the heat, wind and altitude of the race sheet")
+	flag(&o.wbgt, quantity.ParseTemperature, "wbgt", "`TEMPERATURE` wet-bulb globe temperature: \"21 °C\"")
+	flag(&o.altitude, far, "altitude", "`METRES` above the sea, for athletes not used to it")
+	flag(&o.wind, quantity.ParseSpeed, "wind", "`SPEED` forecast for 10 m above ground: \"5 m/s\"; half of it is felt")
+	flag(&o.windFrom, compass, "wind-from", "`DIRECTION` the wind blows from: \"SW\" or degrees clockwise from north")
+	flag(&o.sheltered, quantity.ParsePercent, "sheltered", "`PERCENT` of the wind that houses and trees keep off")
+	set.StringVar(&o.band, "band", "", "`FILE` to write the pace band to, .svg or .html, to print at full size")
+	set.StringVar(&o.paper, "paper", "A4", "`PAPER` \"A4\" or \"letter\"")
+	set.StringVar(&o.csv, "csv", "", "`FILE` to write the splits to as a table")
+	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks and their targets to as waypoints")
+	set.StringVar(&o.overview, "overview", "", "`FILE` to write the squad's overview to as a table")
+	o.race.define(set)
+	o.show.define(set)
+}
+
+// models lists the costs of gradient that hold uphill or downhill.
+func models(up bool) string {
+	var names []string
+	for _, c := range effort.Costs() {
+		if up && c.High > 0 || !up && c.Low < 0 {
+			names = append(names, string(c.Cost))
+		}
+	}
+	return strings.Join(names, ", ")
+}
+
+func (o *planOptions) validate() error {
+	for _, check := range []func() error{o.race.validate, o.show.validate, o.whose, o.marks, o.deviations, o.day, o.outputs} {
+		if err := check(); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// whose checks that it is clear whose plan it is and where its goal comes from.
+func (o *planOptions) whose() error {
+	given := 0
+	for _, f := range []lengthFlag{o.goal, o.effort, o.recent} {
+		if f.metres != nil {
+			given++
+		}
+	}
+	switch {
+	case given > 1:
+		return &usageError{"--goal, --effort and --recent contradict each other", "give one of them"}
+	case o.athlete != "" && o.squad != "":
+		return &usageError{"--athlete and --squad contradict each other", "give one of them"}
+	case o.squad != "" && (given > 0 || o.name != ""):
+		return &usageError{"a squad's goals and names are in its table", "leave out --goal, --effort, --recent and --name"}
+	case given == 0 && o.athlete == "" && o.squad == "":
+		return &usageError{"a plan needs a goal", "add --goal 3:30:00, --effort 4:50/km or --recent 45:10"}
+	case o.recent.metres != nil && o.recentCourse == "" && o.recentDistance.metres == nil:
+		return &usageError{"--recent needs to know which race", "add --recent-distance \"10 km\" or --recent-course FILE"}
+	case o.recent.metres == nil && (o.recentCourse != "" || o.recentDistance.metres != nil):
+		return &usageError{"--recent-course and --recent-distance describe the race of --recent", "add --recent TIME"}
+	}
+	for _, c := range []struct {
+		name string
+		text string
+		cost *effort.Cost
+	}{{"uphill", o.up, &o.upCost}, {"downhill", o.down, &o.downCost}} {
+		cost, err := effort.ParseCost(c.text)
+		if err != nil {
+			return &usageError{"--" + c.name + " " + plain(err).Error(), ""}
+		}
+		*c.cost = cost
+	}
+	s := plan.Settings{Model: effort.Published(o.upCost, o.downCost)}
+	o.own(&s)
+	if err := s.Model.Check(); err != nil {
+		return &usageError{plain(err).Error(), ""}
+	}
+	return nil
+}
+
+func (o *planOptions) marks() error {
+	every := strings.ToLower(strings.ReplaceAll(o.every, " ", ""))
+	if every == "" {
+		every = "km"
+		if o.show.in() == quantity.Imperial {
+			every = "mi"
+		}
+	}
+	o.unit, o.unitName = quantity.Kilometre, "km"
+	switch every {
+	case "points":
+		return nil
+	case "km":
+		o.step = quantity.Kilometre
+	case "mi", "mile":
+		o.step, o.unit, o.unitName = quantity.Mile, quantity.Mile, "mi"
+	default:
+		v, err := quantity.ParseDistance(o.every, quantity.NoUnit)
+		if err != nil || !(v >= 100) {
+			return &usageError{"--every \"" + o.every + "\" is unknown", "write km, mi, 5km, points, or a distance of at least 100 m"}
+		}
+		o.step = v
+		if strings.Contains(every, "mi") {
+			o.unit, o.unitName = quantity.Mile, "mi"
+		}
+	}
+	return nil
+}
+
+func (o *planOptions) deviations() error {
+	if t := strings.TrimSpace(o.firstHalf); t != "" {
+		sign := 1.0
+		size := strings.TrimLeft(t, "+")
+		if strings.HasPrefix(t, "-") || strings.HasPrefix(t, "−") {
+			sign, size = -1, strings.TrimLeft(t, "-−")
+		}
+		if v, err := quantity.ParsePercent(size); err == nil {
+			o.firstHalfShare = sign * v
+		} else if v, err := clockFlag(size); err == nil {
+			o.firstHalfSeconds = sign * v
+		} else {
+			return &usageError{"--hold-first-half \"" + o.firstHalf + "\" is neither a time nor a share", "write \"30 s\", \"1 %\" or \"-30 s\""}
+		}
+	}
+	for _, s := range o.stops {
+		place, long, ok := strings.Cut(s, "=")
+		at, err1 := quantity.ParseDistance(strings.TrimSpace(place), quantity.Metre)
+		seconds, err2 := clockFlag(strings.TrimSpace(long))
+		if !ok || err1 != nil || err2 != nil {
+			return &usageError{"--stop \"" + s + "\" cannot be read", "write \"20 km=25 s\""}
+		}
+		o.planStops = append(o.planStops, plan.Stop{At: at, Seconds: seconds})
+	}
+	return nil
+}
+
+func (o *planOptions) day() error {
+	switch {
+	case o.weather && o.race.sheet == "":
+		return &usageError{"--weather takes the weather from the race sheet", "add --race SHEET, or give --wbgt, --wind and --altitude"}
+	case (o.wind.metres == nil) != (o.windFrom.metres == nil):
+		return &usageError{"a wind needs a speed and a direction", "give --wind and --wind-from"}
+	case o.sheltered.metres != nil && o.wind.metres == nil && !o.weather:
+		return &usageError{"--sheltered is about the wind", "add --wind and --wind-from, or --weather"}
+	}
+	return nil
+}
+
+func (o *planOptions) outputs() error {
+	switch ext := strings.ToLower(filepath.Ext(o.band)); {
+	case o.band == "":
+	case ext != ".svg" && ext != ".html" && ext != ".htm":
+		return &usageError{"--band \"" + o.band + "\" is neither a drawing nor a page", "end the name with .svg or .html"}
+	case o.squad != "" && ext == ".svg":
+		return &usageError{"a squad's bands are one page", "end the name of --band with .html"}
+	}
+	if p := strings.ToLower(o.paper); p != "a4" && p != "letter" {
+		return &usageError{"--paper \"" + o.paper + "\" is unknown", "write A4 or letter"}
+	}
+	if o.squad != "" && o.gpx != "" {
+		return &usageError{"waypoints are for one athlete", "plan that athlete alone for --gpx"}
+	}
+	if o.squad == "" && o.overview != "" {
+		return &usageError{"--overview is for a squad", "add --squad CSV"}
+	}
+	return nil
+}
+
+func runPlan(ctx context.Context, e *env, args []string) error {
+	var o planOptions
+	operands, err := planCommand().parse(e, args, &o, 1, 1)
+	if err != nil {
+		return err
+	}
+	e.show(&o.show)
+	inputs := slices.DeleteFunc(append(operands, o.athlete, o.squad, o.recentCourse), func(s string) bool { return s == "" })
+	if err := e.planned(inputs, o.band, o.csv, o.gpx, o.overview); err != nil {
+		return err
+	}
+	r, err := o.race.prepare(e, operands[0])
+	if err != nil {
+		return err
+	}
+	ground, err := o.ground(r)
+	if err != nil {
+		return err
+	}
+	route, notes := plan.FromRace(r, ground)
+	for _, n := range append(r.Notes, notes...) {
+		e.warn("%s", n)
+	}
+	if v := o.sheltered.metres; v != nil {
+		share := *v
+		route.Sheltered = func(float64) float64 { return share }
+	}
+	c, err := plan.NewCourse(route)
+	if err != nil {
+		return err
+	}
+	marks, err := o.places(c, r.Sheet)
+	if err != nil {
+		return err
+	}
+	base, err := o.settings(r.Sheet)
+	if err != nil {
+		return err
+	}
+	out := planOutput{o: &o, e: e, c: c, r: r, ground: ground}
+	if o.squad != "" {
+		return out.squad(ctx, marks, base)
+	}
+	return out.one(marks, base)
+}
+
+// ground reads the heights of a race.
+func (o *planOptions) ground(r *race.Race) (*heights.Profile, error) {
+	if o.terrain != "" {
+		return heights.FromTerrain(r.Course, o.terrain, heights.Options{})
+	}
+	return heights.FromCourse(r.Course, heights.Options{})
+}
+
+// places are the marks of the plan.
+func (o *planOptions) places(c *plan.Course, s *sheet.Sheet) ([]plan.Mark, error) {
+	if o.step > 0 {
+		return plan.Every(o.step, o.unit, o.unitName, c.Official)
+	}
+	points := plan.HillMarks(c)
+	for _, a := range s.Aid {
+		name := a.Name
+		if name == "" {
+			name = "aid " + quantity.Distance(a.At, o.show.in())
+		}
+		points = append(points, plan.Mark{Name: name, At: a.At})
+	}
+	for _, m := range s.Marks {
+		points = append(points, plan.Mark{Name: m.Name, At: m.At})
+	}
+	return plan.Points(points, c.Official)
+}
+
+// settings are what the flags and the race sheet say about every athlete.
+func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
+	p := plan.Settings{
+		Name: o.name, Model: effort.Published(o.upCost, o.downCost),
+		FirstHalf: o.firstHalfSeconds, FirstHalfShare: o.firstHalfShare,
+		Stops: slices.Clone(o.planStops),
+	}
+	for _, a := range s.Aid {
+		if a.Stop > 0 {
+			p.Stops = append(p.Stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
+		}
+	}
+	wbgt, altitude, wind, from := o.wbgt.metres, o.altitude.metres, o.wind.metres, o.windFrom.metres
+	if o.weather {
+		w := s.Weather
+		if w.WBGT == nil && w.Altitude == nil && (w.Wind == nil || w.WindFrom == nil) {
+			return p, &inputerr.Error{File: o.race.sheet, What: "the race sheet gives no weather that a plan can use", Advice: "add wbgt, altitude, or wind and wind_from under [weather]"}
+		}
+		if wbgt == nil {
+			wbgt = w.WBGT
+		}
+		if altitude == nil {
+			altitude = w.Altitude
+		}
+		if wind == nil && w.Wind != nil && w.WindFrom != nil {
+			wind, from = w.Wind, w.WindFrom
+		}
+	}
+	if wbgt != nil {
+		p.Day.Heat, p.Day.WBGT = true, *wbgt
+	}
+	if altitude != nil {
+		p.Day.High, p.Day.Altitude = true, *altitude
+	}
+	if wind != nil && from != nil {
+		p.Model.Air = effort.Wind(*from, *wind)
+	}
+	o.own(&p)
+	return p, nil
+}
+
+// own lays the flags about the athlete over settings.
+func (o *planOptions) own(p *plan.Settings) {
+	for _, v := range []struct {
+		from *float64
+		to   *float64
+		plus float64
+	}{
+		{o.goal.metres, &p.Goal, 0}, {o.effort.metres, &p.FlatPace, 0},
+		{o.credit.metres, &p.Model.Credit, 0}, {o.limit.metres, &p.Model.Cap, 1}, {o.flex.metres, &p.Model.Flex, 0},
+		{o.extra.metres, &p.Extra, 0}, {o.watchLong.metres, &p.WatchLong, 0},
+		{o.gunDelay.metres, &p.GunDelay, 0}, {o.crowd.metres, &p.Crowd.Seconds, 0}, {o.crowdFor.metres, &p.Crowd.Over, 0},
+		{o.climbHold.metres, &p.ClimbHold, 0}, {o.critical.metres, &p.CriticalSpeed, 0},
+	} {
+		if v.from != nil {
+			*v.to = *v.from + v.plus
+		}
+	}
+}
+
+// planOutput makes plans and puts them where they were asked for.
+type planOutput struct {
+	o      *planOptions
+	e      *env
+	c      *plan.Course
+	r      *race.Race
+	ground *heights.Profile
+}
+
+func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
+	o := p.o
+	switch {
+	case o.athlete != "":
+		a, err := athlete.Open(o.athlete)
+		if err != nil {
+			return err
+		}
+		if s, err = p.athlete(a, s); err != nil {
+			return err
+		}
+	case o.recent.metres != nil:
+		var err error
+		if s.FlatPace, err = p.carried(*o.recent.metres, o.recentDistance.metres, o.recentCourse, nil, s); err != nil {
+			return err
+		}
+	}
+	made, err := plan.Make(p.c, marks, s)
+	if err != nil {
+		return err
+	}
+	opts := p.options(s.Model)
+	if strings.EqualFold(filepath.Ext(o.band), ".svg") {
+		p.e.files.Add(o.band, band.SVG(made, opts))
+	} else if o.band != "" {
+		page, err := band.Page([]*plan.Plan{made}, nil, opts)
+		if err != nil {
+			return err
+		}
+		p.e.files.Add(o.band, page)
+	}
+	if o.csv != "" {
+		p.e.files.Add(o.csv, band.CSV(made))
+	}
+	if o.gpx != "" {
+		b, err := band.GPX(made, plan.Places(p.r, p.c), o.show.in())
+		if err != nil {
+			return err
+		}
+		p.e.files.Add(o.gpx, b)
+	}
+	if o.show.json {
+		return p.e.json(made.Document())
+	}
+	p.print(band.Text(made, p.e.screen), s.Model)
+	return nil
+}
+
+func (p *planOutput) options(m effort.Model) band.Options {
+	opts := band.Options{Units: p.o.show.in(), Course: p.c, Model: plan.Describe(m)}
+	if strings.EqualFold(p.o.paper, "letter") {
+		opts.Paper = band.Letter
+	}
+	if d := p.r.Sheet.Date; !d.IsZero() {
+		opts.Date = d.Format("2 January 2006")
+	}
+	return opts
+}
+
+// print writes the lines and how they were reckoned.
+func (p *planOutput) print(lines []string, m effort.Model) {
+	for _, l := range lines {
+		p.e.out.WriteString(strings.TrimRight(l, " ") + "\n")
+	}
+	method := "Effort: " + plan.Describe(m) + "."
+	if p.ground.Known() {
+		method += " Heights: " + p.ground.Method()
+	}
+	p.e.out.WriteString("\n")
+	for _, l := range text.Wrap(method, p.e.screen.Width, 0) {
+		p.e.out.WriteString(l + "\n")
+	}
+}
+
+// athlete lays an athlete's file over the settings, and the flags over both.
+func (p *planOutput) athlete(a *athlete.Athlete, s plan.Settings) (plan.Settings, error) {
+	flags := s
+	s = s.ForAthlete(a)
+	p.o.own(&s)
+	if flags.Name != "" {
+		s.Name = flags.Name
+	}
+	if s.Goal != 0 || s.FlatPace != 0 {
+		return s, nil
+	}
+	if p.o.recent.metres != nil {
+		flat, err := p.carried(*p.o.recent.metres, p.o.recentDistance.metres, p.o.recentCourse, nil, s)
+		s.FlatPace = flat
+		return s, err
+	}
+	best := -1
+	for i, r := range a.Races {
+		if r.Effort != "" && r.Effort != athlete.AllOut || r.Gun {
+			continue
+		}
+		if best < 0 || !r.Date.Before(a.Races[best].Date) {
+			best = i
+		}
+	}
+	if best < 0 {
+		return s, a.Err("goal", "there is neither a goal nor a recent race run all out by chip time", "give one, or add --goal TIME")
+	}
+	r := a.Races[best]
+	flat, err := p.carried(r.Time.Seconds(), &r.Distance, r.Course, a, s)
+	s.FlatPace = flat
+	return s, err
+}
+
+// carried is the flat pace that a recent race says for this one: its hills and
+// its line taken out, when its course is given. The course of an athlete's file
+// is looked for in that file's folder and nowhere else.
+func (p *planOutput) carried(seconds float64, distance *float64, courseFile string, a *athlete.Athlete, s plan.Settings) (float64, error) {
+	e := plan.Equal{}
+	if courseFile == "" {
+		e = plan.Equal{Official: *distance, FlatPace: seconds / *distance, Time: seconds}
+	} else {
+		var f *gpxfile.File
+		var err error
+		if a == nil {
+			f, err = gpxfile.Open(courseFile)
+		} else {
+			f, err = openBelow(a.Folder(), courseFile)
+		}
+		if err != nil {
+			return 0, err
+		}
+		what := new(sheet.Sheet)
+		if distance != nil {
+			what.Official = *distance
+		}
+		r, err := race.Prepare(courseFile, f, what)
+		if err != nil {
+			return 0, err
+		}
+		ground, err := heights.FromCourse(r.Course, heights.Options{})
+		if err != nil {
+			return 0, err
+		}
+		route, _ := plan.FromRace(r, ground)
+		c, err := plan.NewCourse(route)
+		if err != nil {
+			return 0, err
+		}
+		// That day's wind, stops and deviations are not known.
+		then := plan.Settings{Goal: seconds, Model: s.Model, Extra: s.Extra}
+		then.Model.Air = effort.Air{}
+		if e, err = plan.Level(c, then); err != nil {
+			return 0, err
+		}
+	}
+	return plan.Carry(e, p.c.Official)
+}
+
+// openBelow opens a GPX file in a folder or below it, never outside.
+func openBelow(folder, name string) (*gpxfile.File, error) {
+	if folder == "" {
+		folder = "."
+	}
+	root, err := os.OpenRoot(folder)
+	if err != nil {
+		return nil, &inputerr.Error{File: folder, What: "the folder cannot be opened", Cause: err}
+	}
+	defer root.Close()
+	f, err := root.Open(filepath.FromSlash(name))
+	if err != nil {
+		return nil, &inputerr.Error{File: name, What: "the course of the race cannot be opened", Advice: "put it into the folder of the athlete file or below it", Cause: err}
+	}
+	defer f.Close()
+	return gpxfile.Read(name, f)
+}
+
+// overviewColumns is how many marks a squad's overview shows.
+const overviewColumns = 5
+
+type squadDocument struct {
+	Course    string          `json:"course"`
+	OfficialM float64         `json:"official_m"`
+	Plans     []plan.Document `json:"plans"`
+	Refused   []refusedPlan   `json:"refused"`
+}
+
+type refusedPlan struct {
+	Athlete string `json:"athlete"`
+	Why     string `json:"why"`
+}
+
+func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Settings) error {
+	o := p.o
+	table, refused, err := athlete.OpenSquad(o.squad)
+	if err != nil {
+		return err
+	}
+	for _, r := range refused {
+		p.e.warn("%v", r)
+	}
+	results := make([]plan.Result, len(table))
+	var settings []plan.Settings
+	var index []int
+	for i, a := range table {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		s, err := p.athlete(a, base)
+		if err != nil {
+			results[i] = plan.Result{Name: a.Name, Err: err}
+			continue
+		}
+		settings, index = append(settings, s), append(index, i)
+	}
+	for k, r := range plan.Squad(p.c, marks, settings) {
+		results[index[k]] = r
+	}
+	doc := squadDocument{Course: p.c.Name, OfficialM: math.Round(10*p.c.Official) / 10, Plans: []plan.Document{}, Refused: []refusedPlan{}}
+	var plans []*plan.Plan
+	for _, r := range results {
+		if r.Err != nil {
+			p.e.warn("%s: %v", r.Name, r.Err)
+			doc.Refused = append(doc.Refused, refusedPlan{r.Name, r.Err.Error()})
+			continue
+		}
+		plans = append(plans, r.Plan)
+		doc.Plans = append(doc.Plans, r.Plan.Document())
+	}
+	for _, r := range refused {
+		doc.Refused = append(doc.Refused, refusedPlan{"", r.Error()})
+	}
+	if len(plans) == 0 {
+		return &inputerr.Error{File: o.squad, What: "no athlete of the table can be given a plan", Advice: "see the messages above"}
+	}
+	over := plan.NewOverview(p.c, marks, results, overviewColumns)
+	if o.band != "" {
+		page, err := band.Page(plans, &over, p.options(base.Model))
+		if err != nil {
+			return err
+		}
+		p.e.files.Add(o.band, page)
+	}
+	if o.csv != "" {
+		p.e.files.Add(o.csv, band.CSV(plans...))
+	}
+	if o.overview != "" {
+		p.e.files.Add(o.overview, band.OverviewCSV(&over))
+	}
+	if o.show.json {
+		err = p.e.json(doc)
+	} else {
+		p.print(band.OverviewText(&over, p.e.screen), base.Model)
+	}
+	if err == nil && len(doc.Refused) > 0 {
+		err = errSomeRefused
+	}
+	return err
+}
