@@ -136,7 +136,7 @@ func (b *builder) section(q *section, before, after *turn) error {
 	from, to := math.Max(q.from, b.r.StartAt), math.Min(q.to, b.r.FinishAt)
 	b.r.parts = append(b.r.parts, part{q, coreL, coreR, from, to})
 
-	ct := cutter{l: coreL, r: coreR, cl: cumulative(coreL), cr: cumulative(coreR)}
+	ct := cutter{l: coreL, r: coreR, sl: shapeOf(coreL, true), sr: shapeOf(coreR, false)}
 	ct.repaired = func(s float64) {
 		b.warn(s, "the clearances leave no room between the edges here; the line is drawn through the middle")
 	}
@@ -239,7 +239,7 @@ func (b *builder) dress(q *section) *section {
 	d = q.armDirection(false)
 	p, s = append(p, along(q.p[n-1], d, ext)), append(s, to+ext)
 	out := newSection(p, s)
-	out.from, out.to = from, to
+	out.from, out.to, out.far = from, to, far
 	m := len(out.len)
 	out.l, out.r = make([]edge, m), make([]edge, m)
 	k = 0
@@ -303,7 +303,7 @@ func (q *section) divide(at []float64) *section {
 		p, s = append(p, q.p[i]), append(s, q.s[i])
 	}
 	out := newSection(p, s)
-	out.from, out.to, out.l, out.r = q.from, q.to, l, r
+	out.from, out.to, out.l, out.r, out.far = q.from, q.to, l, r, q.far
 	return out
 }
 

@@ -20,6 +20,11 @@ type section struct {
 	// Prefix sums of turning, so that the turning of a window is one
 	// subtraction: to the left, to the right.
 	left, right []float64
+	// The next vertex at or after, and the last at or before, that turns to a
+	// side.
+	nextLeft, nextRight, prevLeft, prevRight []int32
+
+	far float64 // no core is farther from the course
 
 	from, to float64 // chainage of the section without the lengthening
 
@@ -88,8 +93,29 @@ func newSection(p []orb.Point, s []float64) *section {
 		if i > 0 {
 			q.th[i] = angleBetween(q.u[i-1], q.u[i])
 		}
-		q.left[i+1] = q.left[i] + math.Max(0, q.th[i])
-		q.right[i+1] = q.right[i] + math.Max(0, -q.th[i])
+		q.left[i+1] = q.left[i] + max(0, q.th[i])
+		q.right[i+1] = q.right[i] - min(0, q.th[i])
+	}
+	const straight = 1e-6 // radians
+	ints := make([]int32, 4*n)
+	q.nextLeft, q.nextRight, q.prevLeft, q.prevRight = ints[:n], ints[n:2*n], ints[2*n:3*n], ints[3*n:]
+	l, r := int32(n), int32(n)
+	for i := n - 1; i >= 0; i-- {
+		if q.th[i] > straight {
+			l = int32(i)
+		} else if q.th[i] < -straight {
+			r = int32(i)
+		}
+		q.nextLeft[i], q.nextRight[i] = l, r
+	}
+	l, r = 0, 0
+	for i := range n {
+		if q.th[i] > straight {
+			l = int32(i)
+		} else if q.th[i] < -straight {
+			r = int32(i)
+		}
+		q.prevLeft[i], q.prevRight[i] = l, r
 	}
 	return q
 }
@@ -223,31 +249,76 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 		}
 		return math.Inf(1)
 	}
-	if far := limit(i+1, hi); far > 0 {
-		for j := i + 1; j <= hi; j++ {
-			if q.cum[j]-q.cum[i+1] > far {
-				break
-			}
+	// Besides, a vertex that is farther than the largest distance by some
+	// metres cannot be followed by one in the way within as many metres.
+	clear := func(k int) float64 {
+		g := sub(q.p[k], o)
+		x, y := dot(u, g), cross(u, g)
+		dx := max(x0-x, x-x1, 0)
+		if dx == 0 {
+			return 0
+		}
+		return math.Sqrt(dx*dx+y*y) - q.far
+	}
+	// Nor can anything before the course first turns towards this side,
+	// unless it has turned right round the other way.
+	ahead, behind := i+1, i-1
+	if sign > 0 {
+		ahead, behind = int(q.nextLeft[i+1]), int(q.prevLeft[i])-1
+	} else {
+		ahead, behind = int(q.nextRight[i+1]), int(q.prevRight[i])-1
+	}
+	if ahead > i+1 && turnAll(i+1, min(ahead-1, hi)) > 1.5 {
+		ahead = i + 1
+	}
+	if behind < i-1 && turnAll(max(behind+2, lo+1), i) > 1.5 {
+		behind = i - 1
+	}
+	if far := limit(i+1, hi); far > 0 && ahead <= hi {
+		skip := 0.0
+		for j := ahead; j <= hi; j++ {
 			if j == i+1 {
 				if !skipAhead {
 					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
 			}
+			if q.cum[j+1] < skip {
+				continue
+			}
+			if q.cum[j]-q.cum[i+1] > far {
+				break
+			}
+			if c := clear(j); c > 0 {
+				skip = q.cum[j] + c
+				if q.cum[j+1] < skip {
+					continue
+				}
+			}
 			cuts = q.disc(cuts, i, j, math.Min(sign*lam[j-1].core(), sign*lam[j].core()), w, o, u, x0, x1)
 			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 		}
 	}
 	if far := limit(lo+1, i); far > 0 {
-		for j := i - 1; j >= lo; j-- {
-			if q.cum[i]-q.cum[j+1] > far {
-				break
-			}
+		skip := math.Inf(1)
+		for j := behind; j >= lo; j-- {
 			if j == i-1 {
 				if !skipBack {
 					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
+			}
+			if q.cum[j] > skip {
+				continue
+			}
+			if q.cum[i]-q.cum[j+1] > far {
+				break
+			}
+			if c := clear(j + 1); c > 0 {
+				skip = q.cum[j+1] - c
+				if q.cum[j] > skip {
+					continue
+				}
 			}
 			cuts = q.disc(cuts, i, j+1, math.Min(sign*lam[j+1].core(), sign*lam[j].core()), w, o, u, x0, x1)
 			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
@@ -386,11 +457,30 @@ func (q *section) outside(out []piece, lam []edge, i int, d, d2 float64, lo, hi 
 	by := q.th[i+1]
 	buf := q.scratch[:0]
 	w, here := reach*rad, q.cum[i+1]
+	clear := func(k int) float64 { return norm(sub(q.p[k], v)) - rad - q.far }
+	skip := 0.0
 	for j := i + 2; j <= hi && q.cum[j] < here+w; j++ {
+		if q.cum[j+1] < skip {
+			continue
+		}
+		if c := clear(j); c > 0 {
+			if skip = q.cum[j] + c; q.cum[j+1] < skip {
+				continue
+			}
+		}
 		buf = arcInDisc(buf, v, rad, from, by, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core())*shave)
 		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], 0, math.Min(q.len[j], here+w-q.cum[j]), sign*lam[j].core()*shave)
 	}
+	skip = math.Inf(1)
 	for j := i - 1; j >= lo && q.cum[j+1] > here-w; j-- {
+		if q.cum[j] > skip {
+			continue
+		}
+		if c := clear(j + 1); c > 0 {
+			if skip = q.cum[j+1] - c; q.cum[j] > skip {
+				continue
+			}
+		}
 		buf = arcInDisc(buf, v, rad, from, by, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core())*shave)
 		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], math.Max(0, here-w-q.cum[j]), q.len[j], sign*lam[j].core()*shave)
 	}

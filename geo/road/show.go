@@ -140,7 +140,7 @@ func (r *Road) Outlines() []Outline {
 	var out []Outline
 	for i := range r.parts {
 		p := &r.parts[i]
-		ct := cutter{l: p.coreL, r: p.coreR, cl: cumulative(p.coreL), cr: cumulative(p.coreR), kerbs: true}
+		ct := cutter{l: p.coreL, r: p.coreR, sl: shapeOf(p.coreL, true), sr: shapeOf(p.coreR, false), kerbs: true}
 		cs := cords(p.coreL, p.coreR, p.from, p.to, nil)
 		pa, fa := ct.cut(cs[0])
 		ct.out = append(ct.out, pa)
