@@ -26,8 +26,8 @@ type Use string
 // Uses.
 const (
 	Records    Use = "records"
-	Qualifying Use = "qualifying times"
-	Shape      Use = "naming a course point-to-point"
+	Qualifying Use = "qualifying"
+	Shape      Use = "name only"
 )
 
 // Rule is one stated rule. Limits that it does not set are NaN.

@@ -191,7 +191,12 @@ func (c csvRow) apply() (field int, err error) {
 		if err != nil {
 			return f, err
 		}
+		n := len(ses.Before)
+		if c.kind == "after" {
+			n = len(ses.After)
+		}
 		note(key + "." + c.kind)
+		note(fmt.Sprintf("%s.%s[%d]", key, c.kind, n))
 		if c.kind == "before" {
 			ses.Before = append(ses.Before, r)
 		} else {
@@ -214,6 +219,7 @@ func (c csvRow) apply() (field int, err error) {
 			return f, err
 		}
 		note(key + ".pieces")
+		note(fmt.Sprintf("%s.pieces[%d]", key, len(rd.Pieces)))
 		rd.Pieces = append(rd.Pieces, r)
 	case "mark":
 		rd, key, err := ride()

@@ -52,10 +52,10 @@ func (r *Result) perText() string {
 	return fmt.Sprintf("%s per %s m", r.Counter, trim(r.Per))
 }
 
-// constDigits shows constants to about 1 part in 10^6, and no finer than the
+// constDigits shows constants to about 1 part in 10^7, and no finer than the
 // sheet rounds them.
 func (r *Result) constDigits(k float64) int {
-	d := 6 - int(math.Floor(math.Log10(math.Max(k, 1e-9)))) - 1
+	d := 7 - int(math.Floor(math.Log10(math.Max(k, 1e-9)))) - 1
 	if r.Rounding > 0 {
 		d = int(math.Ceil(-math.Log10(r.Rounding) - 1e-9))
 	}

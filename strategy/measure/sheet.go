@@ -442,7 +442,7 @@ func (s *Sheet) checkSession(i int) error {
 		}
 		first := 0.0
 		for n, r := range side.rolls {
-			if err := s.checkRoll(key+"."+side.name, r); err != nil {
+			if err := s.checkRoll(fmt.Sprintf("%s.%s[%d]", key, side.name, n), r); err != nil {
 				return err
 			}
 			g := gain(r, s.modulus())
@@ -452,7 +452,7 @@ func (s *Sheet) checkSession(i int) error {
 			// A tenth is far beyond any tyre; it is a slip of the pen or a
 			// counter with more digits than said.
 			if math.Abs(g/first-1) > 0.1 {
-				return s.bad(key+"."+side.name, fmt.Sprintf("calibration rides 1 and %d of session %s differ by more than a tenth (%.6g and %.6g)", n+1, ses.label(i), first, g),
+				return s.bad(fmt.Sprintf("%s.%s[%d]", key, side.name, n), fmt.Sprintf("calibration rides 1 and %d of session %s differ by more than a tenth (%.6g and %.6g)", n+1, ses.label(i), first, g),
 					"check the readings and counter.digits")
 			}
 		}
@@ -468,8 +468,8 @@ func (s *Sheet) checkSession(i int) error {
 		if len(ride.Pieces) > maxRolls || len(ride.Marks) > maxMarks {
 			return s.bad(rk, "ride "+ride.label(j)+" has too many pieces or marks", "split the sheet")
 		}
-		for _, p := range ride.Pieces {
-			if err := s.checkRoll(rk+".pieces", p); err != nil {
+		for n, p := range ride.Pieces {
+			if err := s.checkRoll(fmt.Sprintf("%s.pieces[%d]", rk, n), p); err != nil {
 				return err
 			}
 			if p.GainGiven && len(ride.Marks) > 0 {

@@ -1,0 +1,181 @@
+package main
+
+import (
+	"context"
+	"math"
+
+	"github.com/spf13/pflag"
+
+	"tautline/geo/inputerr"
+	"tautline/geo/interval"
+	"tautline/report/document"
+	"tautline/report/text"
+	"tautline/strategy/adjust"
+	"tautline/strategy/eligible"
+	"tautline/strategy/race"
+)
+
+func appraiseCommand() *command {
+	return &command{
+		name: "appraise", operands: "COURSE", for_: forDirectors,
+		summary: "the official length against the line: doubtful turns, what each cone is worth, where metres can be added",
+		about: "COURSE is a GPX file with the drawn course. The report sets its official or measured length beside the shortest legal line, says which turns carry the doubt, what every restriction of the race sheet is worth in metres, " +
+			"where start, finish and turn-arounds must move to add or remove metres, and how drop and start-finish separation stand against stated rules.\n\n" +
+			"--changed-race and --changed-course describe the race as it will be or was on the day, a moved cone or a diverted street, and give a before-and-after.",
+		run: runAppraise,
+	}
+}
+
+type appraiseOptions struct {
+	race          raceFlags
+	show          showFlags
+	measurement   string
+	add           signedLengthFlag
+	changedRace   string
+	changedCourse string
+	heightError   lengthFlag
+	drawingError  lengthFlag
+}
+
+func (o *appraiseOptions) define(set *pflag.FlagSet) {
+	o.race.define(set)
+	o.heightError.parse, o.drawingError.parse = near, near
+	set.StringVar(&o.measurement, "measurement", "", "measuring `SHEET`: compare with its length, and add or remove what it asks for")
+	set.Var(&o.add, "add", "`METRES` on the ground to add, or with a minus to remove")
+	set.StringVar(&o.changedRace, "changed-race", "", "race `SHEET` of the changed race, for a before-and-after")
+	set.StringVar(&o.changedCourse, "changed-course", "", "`COURSE` of the changed race, if the drawing changed as well")
+	set.Var(&o.heightError, "height-error", "90 % error of the heights of start and finish in `METRES`; 5 when not given")
+	set.Var(&o.drawingError, "drawing-error", "how far the drawing lies off its road, as a standard deviation in `METRES`; 1 when not given")
+	o.show.define(set)
+}
+
+func (o *appraiseOptions) validate() error {
+	if err := o.race.validate(); err != nil {
+		return err
+	}
+	for name, f := range map[string]lengthFlag{"height-error": o.heightError, "drawing-error": o.drawingError} {
+		if f.metres != nil && *f.metres > 100 {
+			return &usageError{"--" + name + " \"" + f.text + "\" is out of range", "it should be 0 m to 100 m"}
+		}
+	}
+	return o.show.validate()
+}
+
+func runAppraise(ctx context.Context, e *env, args []string) error {
+	var o appraiseOptions
+	operands, err := appraiseCommand().parse(e, args, &o, 1, 1)
+	if err != nil {
+		return err
+	}
+	e.show(&o.show)
+	e.files.Input(operands[0])
+	r, err := o.race.prepare(e, operands[0])
+	if err != nil {
+		return err
+	}
+	a := document.Appraised{Race: r, Add: math.NaN()}
+	spec := r.Road.Spec
+	doubts := adjust.UsualDoubts()
+	if v := o.drawingError.metres; v != nil {
+		doubts.Drawing = *v
+	}
+	if !spec.CourseIsLine {
+		if a.Certainty, err = adjust.HowSure(r.Course, spec, doubts); err != nil {
+			return inCourse(operands[0], err)
+		}
+		a.Notes = append(a.Notes, a.Certainty.Notes...)
+		if a.Worths, err = adjust.Worths(r.Course, spec); err != nil {
+			return inCourse(operands[0], err)
+		}
+	} else {
+		a.Certainty = &adjust.Certainty{Line: r.Line, Length: interval.Exact(r.Line.Length)}
+		a.Notes = append(a.Notes, adjust.ErrLineGiven.Error())
+	}
+	var ground *interval.Estimate
+	switch {
+	case o.measurement != "":
+		m, err := e.measurement(o.measurement)
+		if err != nil {
+			return err
+		}
+		if m.Counted == 0 {
+			return &inputerr.Error{File: o.measurement, What: "the measuring sheet has no course ride to compare with", Advice: "leave --measurement out, or add a ride"}
+		}
+		ground, a.Basis = &m.Ground, "the measuring ride, without the short-course factor"
+		if m.Adjust != nil {
+			a.Add = m.Adjust.Ground
+		}
+	case r.Official > 0:
+		g, basis := document.Announced(r)
+		ground, a.Basis, a.Announced = &g, basis, true
+	}
+	if ground != nil {
+		c := adjust.Compare(*ground, a.Certainty)
+		a.Compared = &c
+	}
+	if spec.CourseIsLine {
+		a.Certainty = nil // nothing to tell of a line that was given
+	}
+	if v := o.add.metres; v != nil {
+		a.Add = *v
+	}
+	if !math.IsNaN(a.Add) && a.Add != 0 {
+		if a.Options, err = adjust.Options(r.Course, spec, a.Add); err != nil {
+			return inCourse(operands[0], err)
+		}
+	}
+	if o.changedRace != "" || o.changedCourse != "" {
+		other := o.race
+		course := operands[0]
+		tolerance := adjust.Tolerance
+		if o.changedRace != "" {
+			other.sheet = o.changedRace
+		}
+		if o.changedCourse != "" {
+			course, tolerance = o.changedCourse, 1
+			e.files.Input(course)
+		}
+		after, err := other.prepare(e, course)
+		if err != nil {
+			return err
+		}
+		a.Change = adjust.BeforeAfter(r.Line, r.Course.Plane, after.Line, after.Course.Plane, tolerance)
+	}
+	heightError := 5.0
+	if v := o.heightError.metres; v != nil {
+		heightError = *v
+	}
+	figures, findings, err := eligible.Check(ends(r, heightError))
+	if err != nil {
+		return inCourse(operands[0], err)
+	}
+	a.Figures, a.Findings = &figures, findings
+	if o.show.json {
+		return e.json(document.NewAppraisal(a))
+	}
+	e.out.Write(text.Appraisal(e.screen, a))
+	return nil
+}
+
+// inCourse names the course file in an error that names none.
+func inCourse(file string, err error) error {
+	return &inputerr.Error{File: file, What: err.Error(), Cause: err}
+}
+
+// ends is what the rules on drop and separation ask of a race.
+func ends(r *race.Race, heightError float64) eligible.Course {
+	official := r.Official
+	if official == 0 {
+		official = r.Line.Length
+	}
+	height := func(at float64) interval.Estimate {
+		h := eligible.HeightAt(r.Course, at)
+		return interval.Estimate{Value: h, Low: h - heightError, High: h + heightError}
+	}
+	c := r.Course
+	return eligible.Course{
+		Start: c.Plane.From(c.At(r.Road.StartAt)), Finish: c.Plane.From(c.At(r.Road.FinishAt)),
+		StartHeight: height(r.Road.StartAt), FinishHeight: height(r.Road.FinishAt),
+		Official: official,
+	}
+}

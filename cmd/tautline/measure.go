@@ -1,0 +1,111 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"os"
+
+	"github.com/spf13/pflag"
+
+	"tautline/geo/inputerr"
+	"tautline/report/document"
+	"tautline/report/text"
+	"tautline/strategy/measure"
+)
+
+func measureCommand() *command {
+	return &command{
+		name: "measure", operands: "SHEET", for_: forDirectors,
+		summary: "work out a calibrated-bicycle or steel-tape measurement, step by step",
+		about: "SHEET is what the measurer wrote down, in TOML or (with the ending .csv) in CSV: the calibration course or its tapings, the calibration rides before and after, the course rides, marks. " +
+			"The report gives the constants, the length that counts, what to add or remove in metres and in counts, and what looks like a slip, and names the rule behind each step.\n\n" +
+			"The bodies differ in the constant for the day (the larger or the average of the two) and in what a verification forgives: rules = in the sheet chooses, every figure can be set, and the other choice is shown beside it.\n\n" +
+			"A small sheet:\n\n" +
+			"rules = \"usatf-procedures\"; [course] distance = \"10 km\"; [calibration] length = \"400 m\"; [[session]] before = [\"04000-08364\", …] after = [\"63000-67365\", …]; [[session.ride]] pieces = [\"08400-62950\"]\n\n" +
+			measure.NeverCertifies,
+		run: runMeasure,
+	}
+}
+
+type measureOptions struct{ show showFlags }
+
+func (o *measureOptions) define(set *pflag.FlagSet) { o.show.define(set) }
+func (o *measureOptions) validate() error           { return o.show.validate() }
+
+func runMeasure(ctx context.Context, e *env, args []string) error {
+	var o measureOptions
+	operands, err := measureCommand().parse(e, args, &o, 1, 1)
+	if err != nil {
+		return err
+	}
+	e.show(&o.show)
+	r, err := e.measurement(operands[0])
+	if err != nil {
+		return err
+	}
+	if o.show.json {
+		return e.json(document.NewMeasurement(r))
+	}
+	e.out.Write(text.Measurement(e.screen, r))
+	return nil
+}
+
+// measurement reads and works out a measuring sheet; "-" is standard input in
+// TOML.
+func (e *env) measurement(path string) (*measure.Result, error) {
+	name, r := path, e.stdin
+	if path == "-" {
+		name = "standard input"
+	} else {
+		e.files.Input(path)
+		f, err := os.Open(path)
+		if err != nil {
+			var pe *os.PathError
+			if errors.As(err, &pe) {
+				err = pe.Err
+			}
+			return nil, &inputerr.Error{File: path, What: "the measuring sheet cannot be opened: " + err.Error(), Cause: err}
+		}
+		defer f.Close()
+		if s, err := f.Stat(); err == nil && s.IsDir() {
+			return nil, &inputerr.Error{File: path, What: "this is a folder, not a measuring sheet"}
+		}
+		r = f
+	}
+	b, err := io.ReadAll(io.LimitReader(r, measure.MaxSheetBytes+1))
+	if err != nil {
+		return nil, &inputerr.Error{File: name, What: "the measuring sheet cannot be read: " + err.Error(), Cause: err}
+	}
+	s, err := measure.Read(name, bytes.NewReader(b))
+	if err != nil {
+		return nil, err
+	}
+	return s.Work()
+}
+
+// signedLengthFlag takes a length with a sign: "21.6", "-18 m".
+type signedLengthFlag struct{ lengthFlag }
+
+func (f *signedLengthFlag) Set(s string) error {
+	sign, body := 1.0, s
+	switch {
+	case len(s) > 0 && s[0] == '-':
+		sign, body = -1, s[1:]
+	case len(s) > 0 && s[0] == '+':
+		body = s[1:]
+	}
+	v, err := near(body)
+	if err != nil {
+		return plain(err)
+	}
+	v *= sign
+	if math.Abs(v) > 10000 {
+		return fmt.Errorf("more than 10 km cannot be added or removed")
+	}
+	f.metres, f.text = &v, s
+	return nil
+}
