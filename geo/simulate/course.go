@@ -126,32 +126,31 @@ type pen struct {
 	rng       *rand.Rand
 }
 
-// draw adds pieces until the length is reached and cuts the last one there.
+// draw adds pieces until the length is reached and ends there, with a last leg
+// of at least 20 m: one that would be shorter is given to the leg before.
 func (p *pen) draw(length float64, piece func()) {
+	const shortest = 20 // m
 	p.length = 0
+	first := len(p.line)
 	for p.length < length {
 		piece()
 	}
-	for p.length > length {
+	for {
 		n := len(p.line)
 		a, b := p.line[n-2], p.line[n-1]
 		d := distance(a, b)
-		over := p.length - length
-		if over < d-0.5 {
-			f := (d - over) / d
+		if left := d - (p.length - length); left >= shortest || n == first+1 {
+			f := left / d
 			p.line[n-1] = orb.Point{a[0] + f*(b[0]-a[0]), a[1] + f*(b[1]-a[1])}
-			p.length = length
 			p.heading = math.Atan2(b[1]-a[1], b[0]-a[0])
-			return
+			p.length = length
+			break
 		}
 		p.line = p.line[:n-1]
 		p.length -= d
-		if k := len(p.turnbacks); k > 0 && p.turnbacks[k-1] >= n-2 {
-			p.turnbacks = p.turnbacks[:k-1] // an end cannot be a turn
-		}
-		if p.length <= length {
-			return
-		}
+	}
+	for k := len(p.turnbacks); k > 0 && p.turnbacks[k-1] >= len(p.line)-1; k-- {
+		p.turnbacks = p.turnbacks[:k-1] // an end cannot be a turn
 	}
 }
 
@@ -210,8 +209,10 @@ func (p *pen) shuttle() {
 }
 
 func (p *pen) turnback() {
-	p.turnbacks = append(p.turnbacks, len(p.line)-1)
-	p.heading += math.Pi
+	n := len(p.line)
+	p.turnbacks = append(p.turnbacks, n-1)
+	back := minus(p.line[n-2], p.line[n-1])
+	p.heading = math.Atan2(back[1], back[0])
 }
 
 // any is a street, a bend or two bends that make an S.

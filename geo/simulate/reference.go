@@ -91,16 +91,20 @@ func minus(a, b orb.Point) orb.Point { return orb.Point{a[0] - b[0], a[1] - b[1]
 // stations samples the line and its straight continuation before the start and
 // beyond the finish.
 func (r Reference) stations(before, after float64) []station {
-	line := make(orb.LineString, 0, len(r.Line)+2)
-	line = append(line, orb.Point{})
+	own := make(orb.LineString, 0, len(r.Line))
 	for _, p := range r.Line {
-		if len(line) == 1 || distance(line[len(line)-1], p) > 1e-6 {
-			line = append(line, p)
+		if len(own) == 0 || distance(own[len(own)-1], p) > 1e-6 {
+			own = append(own, p)
 		}
 	}
-	line[0] = beyond(line[2], line[1], before)
-	n := len(line)
-	line = append(line, beyond(line[n-2], line[n-1], after))
+	var line orb.LineString
+	if before > 0 {
+		line = append(line, beyond(own[1], own[0], before))
+	}
+	line = append(line, own...)
+	if n := len(own); after > 0 {
+		line = append(line, beyond(own[n-2], own[n-1], after))
+	}
 
 	var out []station
 	along := -before
@@ -121,7 +125,7 @@ func (r Reference) stations(before, after float64) []station {
 			}
 			c := line[i+2]
 			turn := math.Remainder(math.Atan2(c[1]-b[1], c[0]-b[0])-heading, 2*math.Pi)
-			if math.Abs(turn) > 0.95*math.Pi && turn*r.angleAt(here.along) < 0 {
+			if whole := r.angleAt(here.along); math.Abs(turn) > 0.6*math.Pi && math.Abs(whole) > 0.8*math.Pi && turn*whole < 0 {
 				turn -= math.Copysign(2*math.Pi, turn) // a turn on the spot goes the way its turn says
 			}
 			fan := int(math.Ceil(math.Abs(turn)/fanStep)) + 1

@@ -166,10 +166,29 @@ func (r Runner) wanted(st []station, bends []bend, lim limits, rng *rand.Rand) [
 	for _, b := range bends {
 		r.swing(u, st, b, lim, rng)
 	}
+	seen := lim.foreseen()
 	for i := range u {
-		u[i] = squeeze(u[i], lim.low[i], lim.high[i])
+		u[i] = squeeze(u[i], seen.low[i], seen.high[i])
 	}
 	return u
+}
+
+// foreseen are the limits that a runner keeps who sees a narrowing coming and
+// moves over by no more than 0.3 m per metre.
+func (l limits) foreseen() limits {
+	const slope = 0.3 * spacing
+	out := limits{append([]float64(nil), l.low...), append([]float64(nil), l.high...)}
+	tighten := func(i, from int) {
+		out.low[i] = max(out.low[i], out.low[from]-slope)
+		out.high[i] = min(out.high[i], out.high[from]+slope)
+	}
+	for i := 1; i < len(l.low); i++ {
+		tighten(i, i-1)
+	}
+	for i := len(l.low) - 2; i >= 0; i-- {
+		tighten(i, i+1)
+	}
+	return out
 }
 
 // swing adds to u the way a runner takes one turn wide.
@@ -276,8 +295,11 @@ type path struct {
 // nothing is missing.
 func runnable(st []station, wanted []float64, lim limits, bends []bend) (path, float64) {
 	const (
-		rounds = 30
-		enough = 0.01 // m
+		rounds   = 30
+		enough   = 0.01 // m
+		furthest = 4    // m that an offset may be moved in all; smoothing takes less than one
+		// mostPush is how far the path may be pushed against its smoothing, m.
+		mostPush = 5.0
 	)
 	u := append([]float64(nil), wanted...)
 	apexes := make([]int, len(bends))
@@ -294,7 +316,8 @@ func runnable(st []station, wanted []float64, lim limits, bends []bend) (path, f
 		}
 		spread(push)
 		for i := range u {
-			u[i] += push[i]
+			// Where a demand cannot be met, pushing on would tear the path apart.
+			u[i] = min(max(u[i]+push[i], wanted[i]-mostPush), wanted[i]+mostPush)
 		}
 	}
 }
@@ -394,11 +417,18 @@ func shortfall(p path, st []station, wanted []float64, lim limits, bends []bend,
 }
 
 // nearest is the station nearest to a point, among those within 8 m of home,
-// and the offset of the point there.
+// and the offset of the point there. Stations of another heading do not count:
+// where the course turns back the two ways lie side by side.
 func nearest(st []station, q orb.Point, home int) (int, float64) {
-	const reach = 8 / spacing
+	const (
+		reach = 8 / spacing
+		alike = 0.2 // cosine of the difference in heading, 78°
+	)
 	best, bestD, bestOff := home, math.Inf(1), 0.0
 	for i := max(home-reach, 0); i <= min(home+reach, len(st)-1); i++ {
+		if dot(st[i].left, st[home].left) < alike {
+			continue
+		}
 		v := minus(q, st[i].at)
 		d, off := dot(v, v), dot(v, st[i].left)
 		if d < bestD-1e-9 || (d < bestD+1e-9 && math.Abs(off) > math.Abs(bestOff)) {
