@@ -48,6 +48,7 @@ type planOptions struct {
 	name                 string
 	athlete, squad       string
 	terrain              string
+	review               string
 
 	up, down                  string
 	credit, limit, flex       lengthFlag
@@ -136,6 +137,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	flag(&o.flex, quantity.ParsePercent, "effort-flex", "`PERCENT` more effort on climbs, 0 to 10 %; none")
 	flag(&o.extra, quantity.ParsePercent, "usual-extra", "`PERCENT` run beyond the shortest legal line, from an earlier review")
 	flag(&o.watchLong, signedPercent, "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
+	set.StringVar(&o.review, "from-review", "", "`FILE` take both from the output of an earlier review with --json")
 	flag(&o.gunDelay, clockFlag, "gun-delay", "`TIME` from the gun to crossing the start line: \"1:30\" or \"90 s\"")
 	flag(&o.crowd, clockFlag, "crowd", "`TIME` that the crowd after the start costs: \"30 s\"")
 	flag(&o.crowdFor, far, "crowd-over", "`DISTANCE` in which that fades; 3.94 km")
@@ -191,8 +193,8 @@ func (o *planOptions) whose() error {
 		return &usageError{"--goal, --effort and --recent contradict each other", "give one of them"}
 	case o.athlete != "" && o.squad != "":
 		return &usageError{"--athlete and --squad contradict each other", "give one of them"}
-	case o.squad != "" && (given > 0 || o.name != ""):
-		return &usageError{"a squad's goals and names are in its table", "leave out --goal, --effort, --recent and --name"}
+	case o.squad != "" && (given > 0 || o.name != "" || o.review != ""):
+		return &usageError{"a squad's goals, names and habits are in its table", "leave out --goal, --effort, --recent, --name and --from-review"}
 	case given == 0 && o.athlete == "" && o.squad == "":
 		return &usageError{"a plan needs a goal", "add --goal 3:30:00, --effort 4:50/km or --recent 45:10"}
 	case o.recent.metres != nil && o.recentCourse == "" && o.recentDistance.metres == nil:
@@ -314,7 +316,7 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	inputs := slices.DeleteFunc(append(operands, o.athlete, o.squad, o.recentCourse), func(s string) bool { return s == "" })
+	inputs := slices.DeleteFunc(append(operands, o.athlete, o.squad, o.recentCourse, o.review), func(s string) bool { return s == "" })
 	if err := e.planned(inputs, o.band, o.csv, o.gpx, o.overview); err != nil {
 		return err
 	}
@@ -407,6 +409,17 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 		if wind == nil && w.Wind != nil && w.WindFrom != nil {
 			wind, from = w.Wind, w.WindFrom
 		}
+	}
+	if o.review != "" {
+		data, err := os.ReadFile(o.review)
+		if err != nil {
+			return p, &inputerr.Error{File: o.review, What: "the review cannot be read", Advice: "check its name", Cause: err}
+		}
+		h, err := plan.ReadHabits(o.review, data)
+		if err != nil {
+			return p, err
+		}
+		p.Extra, p.WatchLong = h.Extra, h.WatchLong
 	}
 	if wbgt != nil {
 		p.Day.Heat, p.Day.WBGT = true, *wbgt

@@ -55,6 +55,7 @@ type Settings struct {
 // Limits of settings.
 const (
 	maxExtra     = 0.10
+	maxWatch     = 0.10
 	maxHold      = 0.30
 	maxHalfShare = 0.10 // of either half's time that may be moved to the other
 	slowest      = 0.5  // m/s on the level
@@ -79,7 +80,7 @@ func (s Settings) Check(c *Course) error {
 		{"goal in seconds", s.Goal, 0, 1e6},
 		{"flat pace in seconds per metre", s.FlatPace, 0, 1 / slowest},
 		{"extra distance as a share", s.Extra, 0, maxExtra},
-		{"share by which the watch reads long", s.WatchLong, -0.10, 0.10},
+		{"share by which the watch reads long", s.WatchLong, -maxWatch, maxWatch},
 		{"delay from the gun in seconds", s.GunDelay, 0, 7200},
 		{"crowd's cost in seconds", s.Crowd.Seconds, 0, 3600},
 		{"distance in which the crowd thins in metres", s.Crowd.Over, 0, c.Official},

@@ -1,7 +1,11 @@
 package plan
 
 import (
+	"bytes"
+	"encoding/json"
+	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -104,5 +108,46 @@ func TestRacesThatCannotBeAreRefused(t *testing.T) {
 		if _, err := Judge(c, Settings{Model: effort.Default()}, race, nil); err == nil {
 			t.Errorf("%s: judged", name)
 		}
+	}
+}
+
+func TestTheVerdictOnAnEvenRaceAndOnAFadedOne(t *testing.T) {
+	c := flat(t, 10000, 10000)
+	race := func(seconds func(k int) float64) *Review {
+		var all []Passing
+		var at float64
+		for k := 1; k <= 10; k++ {
+			at += seconds(k)
+			all = append(all, Passing{Name: fmt.Sprint(k, " km"), At: float64(1000 * k), Elapsed: at})
+		}
+		return must(Judge(c, Settings{Model: effort.Default()}, all, nil))(t)
+	}
+	if v := race(func(k int) float64 { return 300 + float64(k%2) }).Verdict(); len(v) != 1 || v[0] != "Effort was even." {
+		t.Errorf("%q", v)
+	}
+	v := race(func(k int) float64 { return 280 + 5*float64(k) }).Verdict()
+	if len(v) != 2 || !strings.Contains(v[0], "harder than the race as a whole to 1 km") || !strings.Contains(v[0], "easier to 10 km") || !strings.Contains(v[1], "faded") {
+		t.Errorf("%q", v)
+	}
+	v = race(func(k int) float64 { return 320 - 5*float64(k) }).Verdict()
+	if len(v) != 2 || !strings.Contains(v[1], "left") {
+		t.Errorf("%q", v)
+	}
+}
+
+func TestTheReviewDocumentLeavesOutWhatNeedsAPlan(t *testing.T) {
+	c := flat(t, 10000, 10000)
+	s := Settings{Goal: 3000, Model: effort.Default()}
+	p := must(Make(c, must(Every(Kilometre, Kilometre, "km", 10000))(t), s))(t)
+	with := must(Judge(c, s, passings(p), p))(t).Document()
+	without := must(Judge(c, s, passings(p), nil))(t).Document()
+	for i := range with.Splits {
+		a, b := with.Splits[i], without.Splits[i]
+		if a.PlannedS == nil || *a.PlannedS != 300 || *a.AheadOfPlanS != 0 || b.PlannedS != nil || b.OverPlanShare != nil {
+			t.Errorf("%+v %+v", a, b)
+		}
+	}
+	if b, err := json.Marshal(without); err != nil || !bytes.Contains(b, []byte(`"planned_s":null`)) {
+		t.Errorf("%v %s", err, b)
 	}
 }
