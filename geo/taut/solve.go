@@ -33,6 +33,7 @@ func Shortest(portals []road.Portal) (Path, error) {
 	if len(portals) < 2 {
 		return Path{}, ErrNoPortals
 	}
+	portals = passingPoints(portals) // the string lies back on itself at a turning point
 	first, last := &portals[0], &portals[len(portals)-1]
 	f := &funnel{portals: portals}
 	f.from = ahead(first, towards(first.Left.P, portals[1:]))
