@@ -123,7 +123,7 @@ func (b *builder) section(q *section, before, after *turn) error {
 		}
 		l, r = q.l, q.r
 	}
-	coreL, coreR := chain(psL, l), chain(psR, r)
+	coreL, coreR := q.chain(psL, l), q.chain(psR, r)
 	if len(coreL) == 0 || len(coreR) == 0 {
 		// Nothing fits beside so short a course: its own line is the road.
 		coreL, coreR = bare(q, l), bare(q, r)

@@ -1,5 +1,243 @@
 package road
 
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+)
+
+const (
+	// kerbFar is how far in metres from the course a drawn kerb may lie.
+	kerbFar = 60.0
+	// kerbStep is the distance in metres between two places at which a drawn
+	// kerb is looked up.
+	kerbStep = 2.0
+)
+
+// drawn puts the drawn kerbs of the Spec in the place of the edges that the
+// widths give. A drawn kerb is taken as it is drawn, without corner radius.
 func (b *builder) drawn(q *section, l, r []node) ([]node, []node, error) {
+	for i := range b.r.Spec.Kerbs {
+		k := &b.r.Spec.Kerbs[i]
+		from, to := q.from, q.to
+		if k.To != 0 {
+			from, to = math.Max(from, k.From), math.Min(to, k.To)
+		}
+		if to-from < 1e-3 {
+			continue
+		}
+		kind := k.Edge
+		if kind == AutoEdge {
+			kind = Kerb
+		}
+		c := b.r.Spec.Clearance.Of(kind)
+		runs, err := b.follow(q, k, i, from, to, c)
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, run := range runs {
+			a, z := run[0].s, run[len(run)-1].s
+			edges := q.r
+			if k.Left {
+				l = splice(l, run)
+				edges = q.l
+			} else {
+				r = splice(r, run)
+			}
+			for j := range edges {
+				if m := (q.s[j] + q.s[j+1]) / 2; m > a && m < z {
+					edges[j].drawn, edges[j].r, edges[j].c = true, 0, c
+				}
+			}
+		}
+	}
 	return l, r, nil
+}
+
+// splice replaces the part of a chain between the first and the last chainage
+// of a run by the run.
+func splice(ns []node, run []node) []node {
+	a, z := run[0].s, run[len(run)-1].s
+	at := func(s float64) node {
+		k := 0
+		for k+1 < len(ns) && ns[k+1].s <= s {
+			k++
+		}
+		n := ns[k]
+		if k+1 < len(ns) && ns[k+1].s > n.s && s > n.s {
+			n.p = mix(n.p, ns[k+1].p, (s-n.s)/(ns[k+1].s-n.s))
+		}
+		n.s = s
+		return n
+	}
+	var out []node
+	for _, n := range ns {
+		if n.s < a {
+			out = append(out, n)
+		}
+	}
+	in, ex := at(a), at(z)
+	// The wall between the two kinds of edge takes the clearance of the kerb.
+	in.r, in.c = 0, run[0].c
+	if len(out) > 0 {
+		out = append(out, in)
+	}
+	out = append(out, run...)
+	if n := len(ns); ns[n-1].s > z {
+		out = append(out, ex)
+	}
+	for _, n := range ns {
+		if n.s > z {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// follow finds for every place of the course the nearest point of a drawn
+// kerb. It gives one run of nodes for every time that the course passes the
+// kerb.
+func (b *builder) follow(q *section, k *DrawnKerb, index int, from, to, c float64) ([][]node, error) {
+	line := slices.Clone(k.Line)
+	line = slices.CompactFunc(line, func(a, b orb.Point) bool { return norm(sub(a, b)) < 1e-6 })
+	bad := func(format string, a ...any) error {
+		side := "right"
+		if k.Left {
+			side = "left"
+		}
+		return &Error{Rule: RuleKerb, Item: ItemKerb, Index: index, Other: -1, Field: "Line",
+			What: fmt.Sprintf(format, a...), Advice: "draw the " + side + " kerb along the stretch of the course that it belongs to"}
+	}
+	if len(line) < 2 {
+		return nil, bad("it has no length")
+	}
+	var stations []float64
+	for s := from; s < to; s += kerbStep {
+		stations = append(stations, s)
+	}
+	for _, s := range q.s {
+		if s > from && s < to {
+			stations = append(stations, s)
+		}
+	}
+	stations = append(stations, to)
+	slices.Sort(stations)
+	stations = slices.Compact(stations)
+	type foot struct {
+		s    float64
+		seg  int
+		t    float64 // place on the kerb: vertex number and fraction
+		dist float64
+		side float64
+		end  bool // beyond an end of the kerb
+	}
+	nearest := func(s float64) foot {
+		o, n := q.point(s), q.normal(s)
+		best := foot{s: s, dist: math.Inf(1)}
+		for j := 0; j+1 < len(line); j++ {
+			g := sub(line[j+1], line[j])
+			t := max(0, min(1, dot(sub(o, line[j]), g)/dot(g, g)))
+			p := mix(line[j], line[j+1], t)
+			if d := norm(sub(p, o)); d < best.dist {
+				best.dist, best.seg, best.t = d, j, float64(j)+t
+				best.side = dot(sub(p, o), n)
+			}
+		}
+		// Square to the course the kerb's end is where it says; a place that
+		// has only the end beside it is not served by it.
+		e := line[0]
+		if best.t > 0 {
+			e = line[len(line)-1]
+		}
+		if best.t == 0 || best.t == float64(len(line)-1) {
+			best.end = math.Abs(dot(sub(e, o), leftOf(n))) > 0.5
+		}
+		return best
+	}
+	sign := -1.0
+	if k.Left {
+		sign = 1
+	}
+	var feet []foot
+	wrong, right := 0, 0
+	var runs [][]foot
+	flush := func() {
+		if len(feet) > 1 {
+			runs = append(runs, feet)
+		}
+		feet = nil
+	}
+	for _, s := range stations {
+		x := b.r.Spec.resolve(s)
+		if k.Left && x.l.at != x.kerbLeft || !k.Left && x.r.at != x.kerbRight {
+			flush() // the permitted part does not reach the kerb here
+			continue
+		}
+		f := nearest(s)
+		if f.dist > kerbFar || f.end {
+			flush()
+			continue
+		}
+		if f.side*sign < 0 && f.dist > 0.5 {
+			wrong++
+			flush()
+			continue
+		}
+		right++
+		feet = append(feet, f)
+	}
+	flush()
+	if wrong > right {
+		return nil, bad("it lies on the other side of the course")
+	}
+	if len(runs) == 0 {
+		if k.To != 0 && to-from > 10 {
+			return nil, bad("it does not run beside the course within %.0f m between %.1f m and %.1f m", kerbFar, from, to)
+		}
+		return nil, nil
+	}
+	var out [][]node
+	for _, fs := range runs {
+		if fs[0].t > fs[len(fs)-1].t { // drawn against the direction of travel
+			m := float64(len(line) - 1)
+			for i := range fs {
+				fs[i].t = m - fs[i].t
+			}
+			slices.Reverse(line)
+			out = append(out, kerbRun(line, func(yield func(s, t float64)) {
+				for _, f := range fs {
+					yield(f.s, f.t)
+				}
+			}, c))
+			slices.Reverse(line)
+			continue
+		}
+		out = append(out, kerbRun(line, func(yield func(s, t float64)) {
+			for _, f := range fs {
+				yield(f.s, f.t)
+			}
+		}, c))
+	}
+	return out, nil
+}
+
+// kerbRun makes nodes of places on a kerb, with every vertex of the kerb that
+// lies between two of them. Places never go back along the kerb.
+func kerbRun(line orb.LineString, each func(yield func(s, t float64)), c float64) []node {
+	var ns []node
+	lastS, lastT := 0.0, -1.0
+	each(func(s, t float64) {
+		if lastT >= 0 {
+			t = math.Max(t, lastT)
+			for v := math.Floor(lastT) + 1; v < t; v++ {
+				ns = append(ns, node{s: lastS + (v-lastT)/(t-lastT)*(s-lastS), p: line[int(v)], c: c})
+			}
+		}
+		j := min(int(t), len(line)-2)
+		ns = append(ns, node{s: s, p: mix(line[j], line[j+1], t-float64(j)), c: c})
+		lastS, lastT = s, t
+	})
+	return ns
 }

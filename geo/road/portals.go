@@ -6,8 +6,12 @@ import (
 	"github.com/paulmach/orb"
 )
 
+// slight is the turn in radians up to which the inside of a corner between two
+// neighbouring pieces is one node instead of a fan of its own.
+const slight = 0.1
+
 // chain turns valid pieces into the nodes of an edge's core.
-func chain(ps []piece, lam []edge) []node {
+func (q *section) chain(ps []piece, lam []edge) []node {
 	ns := make([]node, 0, len(ps)+8)
 	add := func(s float64, p orb.Point, e edge, near float64) {
 		if n := len(ns); n > 0 {
@@ -36,6 +40,14 @@ func chain(ps []piece, lam []edge) []node {
 				ns[n-1] = node{p.s0, onCircle(p.centre, p.radius/math.Cos(p.by/2), p.from+p.by/2), lam[q.e].r, lam[q.e].c}
 				add(q.s1, q.b, lam[q.e], 1e-9)
 				i++
+				continue
+			}
+		}
+		if i > 0 && p.radius == 0 {
+			if b := &ps[i-1]; b.radius == 0 && b.e == p.e-1 && math.Abs(q.th[p.e]) < slight && math.Abs(b.b[0]-p.a[0])+math.Abs(b.b[1]-p.a[1]) < tolerance(e) {
+				m := &ns[len(ns)-1]
+				m.s, m.r, m.c = max(m.s, q.s[p.e]), e.r, e.c
+				add(p.s1, p.b, e, 1e-9)
 				continue
 			}
 		}

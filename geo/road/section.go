@@ -201,7 +201,13 @@ func (q *section) offset(lam []edge, from, to int) []piece {
 			cuts = q.obstacles(cuts, lam, i, lo, hi, o, q.u[i], x0, x1, softBack, softAhead)
 		}
 		if x1 > x0 {
-			out = q.keep(out, cuts, i, o, x0, x1)
+			if len(cuts) == 0 && (softBack || softAhead) {
+				// Soft joints keep the chainage of their vertex.
+				s0, s1 := q.s[i], q.s[i+1]
+				out = append(out, piece{s0: s0, s1: s1, a: along(o, q.u[i], x0), b: along(o, q.u[i], x1), e: i})
+			} else {
+				out = q.keep(out, cuts, i, o, x0, x1)
+			}
 		}
 		// The outside of a corner: the two lines carried on until they meet.
 		if i+2 < len(q.p) && i+1 < to && !softAhead {
@@ -297,6 +303,9 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 			}
 			cuts = q.disc(cuts, i, j, math.Min(sign*lam[j-1].core(), sign*lam[j].core()), w, o, u, x0, x1)
 			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
+			if covered(cuts, x0, x1) {
+				return cuts
+			}
 		}
 	}
 	if far := limit(lo+1, i); far > 0 {
@@ -322,6 +331,9 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 			}
 			cuts = q.disc(cuts, i, j+1, math.Min(sign*lam[j+1].core(), sign*lam[j].core()), w, o, u, x0, x1)
 			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
+			if covered(cuts, x0, x1) {
+				return cuts
+			}
 		}
 	}
 	return cuts
@@ -407,6 +419,16 @@ func (q *section) keep(out []piece, cuts [][2]float64, i int, o orb.Point, x0, x
 	return out
 }
 
+// covered says whether one of the last cuts alone takes all of [x0, x1].
+func covered(cuts [][2]float64, x0, x1 float64) bool {
+	for n := len(cuts); n > 0 && n > len(cuts)-3; n-- {
+		if c := cuts[n-1]; c[0] <= x0 && c[1] >= x1 {
+			return true
+		}
+	}
+	return false
+}
+
 // left calls emit for every part of [x0, x1] outside all cuts, in order.
 func left(cuts [][2]float64, x0, x1 float64, emit func(a, b float64)) {
 	x := x0
@@ -470,6 +492,10 @@ func (q *section) outside(out []piece, lam []edge, i int, d, d2 float64, lo, hi 
 		}
 		buf = arcInDisc(buf, v, rad, from, by, q.p[j], math.Min(sign*lam[j-1].core(), sign*lam[j].core())*shave)
 		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], 0, math.Min(q.len[j], here+w-q.cum[j]), sign*lam[j].core()*shave)
+		if covered(buf, 0, math.Abs(by)) {
+			q.scratch = buf
+			return out
+		}
 	}
 	skip = math.Inf(1)
 	for j := i - 1; j >= lo && q.cum[j+1] > here-w; j-- {
@@ -483,6 +509,10 @@ func (q *section) outside(out []piece, lam []edge, i int, d, d2 float64, lo, hi 
 		}
 		buf = arcInDisc(buf, v, rad, from, by, q.p[j+1], math.Min(sign*lam[j+1].core(), sign*lam[j].core())*shave)
 		buf = arcInSlab(buf, v, rad, from, by, q.p[j], q.u[j], math.Max(0, here-w-q.cum[j]), q.len[j], sign*lam[j].core()*shave)
+		if covered(buf, 0, math.Abs(by)) {
+			q.scratch = buf
+			return out
+		}
 	}
 	q.scratch = buf
 	left(buf, 0, math.Abs(by), func(x, y float64) {

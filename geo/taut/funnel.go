@@ -24,6 +24,9 @@ type funnel struct {
 	portals []road.Portal
 	from    orb.Point // direction of travel across the first portal
 	to      orb.Point // direction of travel across the last
+	// fixed says that the string starts, or ends, at a point: the first, or
+	// last, portal is one.
+	fixedStart, fixedEnd bool
 
 	v      []vertex
 	deque  []int32
@@ -40,14 +43,15 @@ type vertex struct {
 	side   Side
 }
 
-// infinite is the vertex at infinity behind the start.
-const infinite = 0
+// origin is the vertex that the string starts from: at infinity behind the
+// start line, or the start itself where that is a point.
+const origin = 0
 
 // turns gives the sign of the turn a→b→c: positive to the left. a may be the
-// vertex at infinity.
+// origin.
 func (f *funnel) turns(a, b int32, c orb.Point) float64 {
 	pb := f.v[b].p
-	if a == infinite {
+	if a == origin && !f.fixedStart {
 		return f.from[0]*(c[1]-pb[1]) - f.from[1]*(c[0]-pb[0])
 	}
 	pa := f.v[a].p
@@ -56,7 +60,7 @@ func (f *funnel) turns(a, b int32, c orb.Point) float64 {
 
 // turnsTo is turns for the target at infinity ahead of the finish.
 func (f *funnel) turnsTo(a, b int32) float64 {
-	if a == infinite {
+	if a == origin && !f.fixedStart {
 		return f.from[0]*f.to[1] - f.from[1]*f.to[0]
 	}
 	pa, pb := f.v[a].p, f.v[b].p
@@ -97,39 +101,79 @@ func (f *funnel) add(p orb.Point, portal int, side Side) {
 	}
 }
 
+// reach finds the vertex before a target: a point, or nil for the one at
+// infinity ahead of the finish.
+func (f *funnel) reach(target *orb.Point) int32 {
+	turns := func(a, b int32) float64 {
+		if target == nil {
+			return f.turnsTo(a, b)
+		}
+		return f.turns(a, b, *target)
+	}
+	end := f.lo
+	for end != f.apex && turns(f.deque[end+1], f.deque[end]) <= 0 {
+		end++
+	}
+	if end == f.apex {
+		for end != f.hi && turns(f.deque[end], f.deque[end+1]) < 0 {
+			end++
+		}
+	}
+	return f.deque[end]
+}
+
+// restart makes a vertex the only one of the funnel.
+func (f *funnel) restart(v int32) {
+	f.lo = len(f.deque) / 2
+	f.hi, f.apex = f.lo, f.lo
+	f.deque[f.lo] = v
+}
+
+func isPoint(p *road.Portal) bool {
+	return math.Hypot(p.Left.P[0]-p.Right.P[0], p.Left.P[1]-p.Right.P[1]) < 1e-9
+}
+
 // path gives the contacts of the shortest string through all portals, in
 // order. Without any (a straight road) it gives a point of the string.
 func (f *funnel) path() (contacts []contact, through orb.Point) {
 	n := len(f.portals)
 	f.v = make([]vertex, 1, 2*n+2)
 	f.deque = make([]int32, 4*n+8)
-	mid := 2*n + 4
-	f.deque[mid] = infinite
-	f.lo, f.hi, f.apex = mid, mid, mid
+	f.fixedStart, f.fixedEnd = isPoint(&f.portals[0]), isPoint(&f.portals[n-1])
+	f.v[origin].p = f.portals[0].Left.P
+	f.restart(origin)
 	for i := range f.portals {
 		p := &f.portals[i]
-		if i == 0 || p.Left.P != f.portals[i-1].Left.P {
-			f.add(p.Left.P, i, Left)
-		}
-		if i == 0 || p.Right.P != f.portals[i-1].Right.P {
-			f.add(p.Right.P, i, Right)
+		switch {
+		case i == 0 && f.fixedStart, i == n-1 && f.fixedEnd:
+		case isPoint(p):
+			// All strings pass here: what comes after starts anew.
+			f.v = append(f.v, vertex{p: p.Left.P, parent: f.reach(&p.Left.P), portal: int32(i), side: Left})
+			f.restart(int32(len(f.v) - 1))
+		default:
+			if i == 0 || p.Left.P != f.portals[i-1].Left.P || isPoint(&f.portals[i-1]) {
+				f.add(p.Left.P, i, Left)
+			}
+			if i == 0 || p.Right.P != f.portals[i-1].Right.P || isPoint(&f.portals[i-1]) {
+				f.add(p.Right.P, i, Right)
+			}
 		}
 	}
-	end := f.lo
-	for end != f.apex && f.turnsTo(f.deque[end+1], f.deque[end]) <= 0 {
-		end++
+	var end int32
+	if f.fixedEnd {
+		end = f.reach(&f.portals[n-1].Left.P)
+	} else {
+		end = f.reach(nil)
 	}
-	if end == f.apex {
-		for f.apex != f.hi && f.turnsTo(f.deque[f.apex], f.deque[f.apex+1]) < 0 {
-			f.apex++
-		}
-		end = f.apex
-	}
-	if f.deque[end] == infinite {
+	if end == origin && !f.fixedStart && !f.fixedEnd {
 		l, r := f.v[f.deque[f.apex-1]].p, f.v[f.deque[f.apex+1]].p
 		return nil, orb.Point{(l[0] + r[0]) / 2, (l[1] + r[1]) / 2}
 	}
-	for k := f.deque[end]; k != infinite; k = f.v[k].parent {
+	if f.fixedEnd {
+		p := f.portals[n-1].Left
+		contacts = append(contacts, contact{road.End{P: p.P}, n - 1, Left})
+	}
+	for k := end; k != origin; k = f.v[k].parent {
 		v := f.v[k]
 		p := &f.portals[v.portal]
 		e := p.Left
@@ -137,6 +181,9 @@ func (f *funnel) path() (contacts []contact, through orb.Point) {
 			e = p.Right
 		}
 		contacts = append(contacts, contact{e, int(v.portal), v.side})
+	}
+	if f.fixedStart {
+		contacts = append(contacts, contact{road.End{P: f.portals[0].Left.P}, 0, Left})
 	}
 	for i, j := 0, len(contacts)-1; i < j; i, j = i+1, j-1 {
 		contacts[i], contacts[j] = contacts[j], contacts[i]

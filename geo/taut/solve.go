@@ -217,6 +217,9 @@ func draw(bows []bow, portals []road.Portal, from, to orb.Point) Path {
 
 // slide moves a point along a direction onto the line of a portal.
 func slide(p orb.Point, on *road.Portal, d orb.Point) orb.Point {
+	if isPoint(on) {
+		return on.Left.P
+	}
 	x := (on.Left.P[0]-p[0])*d[0] + (on.Left.P[1]-p[1])*d[1]
 	return orb.Point{p[0] + x*d[0], p[1] + x*d[1]}
 }
