@@ -84,9 +84,10 @@ func ramps(samples []Sample) ([]Sample, bool) {
 	return out, true
 }
 
-// gather puts samples that lie in the same cell into one node.
-func gather(samples []Sample, cell float64) []node {
-	var nodes []node
+// gather puts samples that lie in the same cell into one node. Weights are
+// relative to the usual node: the noise that estimate finds is that of a usual
+// node. It also gives the number of samples behind the usual node.
+func gather(samples []Sample, cell float64) (nodes []node, usual float64) {
 	last := -1
 	for _, s := range samples {
 		c := int(s.At / cell)
@@ -99,7 +100,14 @@ func gather(samples []Sample, cell float64) []node {
 		n.at += (s.At - n.at) / n.weight
 		n.height += (s.Height - n.height) / n.weight
 	}
-	return nodes
+	for _, n := range nodes {
+		usual += 1 / n.weight / float64(len(nodes))
+	}
+	usual = 1 / usual
+	for i := range nodes {
+		nodes[i].weight /= usual
+	}
+	return nodes, usual
 }
 
 // grid gives the height in every cell, moved from the node's own chainage to
@@ -331,20 +339,6 @@ func humps(z []float64, cell float64, n noise) []stretch {
 			if sign*left >= least/2 && sign*right >= least/2 {
 				out = append(out, stretch{i - a + 1, i + a - 1})
 			}
-		}
-	}
-	return out
-}
-
-// merged sorts stretches and joins those that touch.
-func merged(s []stretch) []stretch {
-	slices.SortFunc(s, func(a, b stretch) int { return a.from - b.from })
-	var out []stretch
-	for _, x := range s {
-		if k := len(out) - 1; k >= 0 && x.from <= out[k].to+1 {
-			out[k].to = max(out[k].to, x.to)
-		} else {
-			out = append(out, x)
 		}
 	}
 	return out

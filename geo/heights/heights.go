@@ -12,6 +12,20 @@
 // as climbs: between the turning points that pass it the road only rises or
 // only falls (climb.go). Method and Notes say in words what was done.
 //
+// What is left of noise on a flat course, measured by TestWhatNoiseLeaves (50
+// seeds of 10 km each, a height every 3 m unless said; worst kilometre of all):
+// white noise of 1 m every 3 or 20 m, and a barometer with gusts, drift and
+// pressure steps, leave at most 0.5 m of climb and 0.3 % of even-effort pace;
+// 30 m terrain tiles with 1 m noise, or with bridges and cuttings, 0.4 m and
+// 0.2 %. A 40 m hill over 2 km keeps its height within 5 % under all of these.
+// Satellite heights cannot promise that: on open road the 95 % figures are 0.4
+// m and 0.3 %, but a 40 m hill comes out at 80 to 120 %; among trees it does at
+// 70 to 120 %, among houses it may be missed, and in a street canyon it mostly
+// is. Shorter and lower hills fare worse: of 20 m over 400 m nothing is left
+// among trees. A course that rolls by less than some 4 m within 200 m cannot be
+// told from the errors of a terrain model. A real dip of more than 15 % on
+// both sides within 200 m would be bridged.
+//
 // Heights may be above the geoid or above the ellipsoid. The difference
 // between the two changes by less than 0.1 m per kilometre nearly everywhere,
 // so gradients do not care; a course's length on the surface changes by less
@@ -228,7 +242,7 @@ func (p *Profile) build(good []Sample, o Options) {
 	cell := cellFor(good, p.length)
 	p.cell = cell
 	count := max(1, int(math.Ceil(p.length/cell)))
-	nodes := gather(good, cell)
+	nodes, perNode := gather(good, cell)
 	cells := grid(nodes, cell, count)
 	m := estimate(cells, cell, o)
 
@@ -285,6 +299,7 @@ func (p *Profile) build(good []Sample, o Options) {
 		p.at[i] = n.at
 		p.height[i] += a + b*n.at
 	}
+	extend(p.at, p.height, res, nodes[0].at, nodes[len(nodes)-1].at, b)
 	p.slow = m.noise.of(slow)
 	if p.slow.variance == 0 {
 		p.slow.scale = slowScale
@@ -295,8 +310,37 @@ func (p *Profile) build(good []Sample, o Options) {
 			known = append(known, res.level[i])
 		}
 	}
-	p.settle(o.Threshold, res, b, upperQuartile(known))
-	p.describe(m, o, cell)
+	typical := upperQuartile(known)
+	p.settle(o.Threshold, res, b, typical)
+	p.describe(m, o, cell, perNode, typical)
+}
+
+// extend draws the road before the first and behind the last measured height:
+// on at its gradient there, no steeper than roads get, for as long as that may
+// be told, then level.
+func extend(at, height []float64, res result, from, to, tilt float64) {
+	first := min(sort.SearchFloat64s(at, from), len(at)-1)
+	last := sort.SearchFloat64s(at, to)
+	draw := func(i, end int) {
+		g := math.Max(-cliffSlope, math.Min(cliffSlope, res.slope[end]+tilt))
+		d := math.Abs(at[i] - at[end])
+		if d > nearby {
+			d, res.slope[i], res.slopeVar[i] = nearby, -tilt, 0
+		} else {
+			res.slope[i] = g - tilt
+		}
+		if i < end {
+			d = -d
+		}
+		height[i] = height[end] + g*d
+	}
+	for i := range at {
+		if i < first {
+			draw(i, first)
+		} else if i > last {
+			draw(i, last)
+		}
+	}
 }
 
 // mend takes jumps of the record out of the nodes behind them.
@@ -595,22 +639,36 @@ func upperQuartile(v []float64) float64 {
 	return s[len(s)*3/4]
 }
 
-// describe writes Method.
-func (p *Profile) describe(m model, o Options, cell float64) {
-	text := fmt.Sprintf("heights from %s, %.1f m noise from point to point", o.Source, math.Sqrt(m.noise.of(white).variance))
-	if a := m.noise.of(gust); a.variance > 0.05*0.05 {
-		text += fmt.Sprintf(", %.1f m over %.0f m", math.Sqrt(a.variance), a.scale)
+// describe writes Method. Variance is that of the smoothed road where it was
+// measured.
+func (p *Profile) describe(m model, o Options, cell, perNode, variance float64) {
+	text := fmt.Sprintf("heights from %s with noise of %.1f m from point to point", o.Source, math.Sqrt(m.noise.of(white).variance*perNode))
+	add := func(k kind, what string) float64 {
+		a := m.noise.of(k)
+		if a.variance > 0.05*0.05 {
+			text += fmt.Sprintf(", %.1f m %s %.0f m", math.Sqrt(a.variance), what, a.scale)
+		}
+		return a.variance * a.scale
 	}
-	if a := m.noise.of(wander); a.variance > 0.05*0.05 {
-		text += fmt.Sprintf(", %.1f m wander over %.0f m", math.Sqrt(a.variance), a.scale)
-	}
-	if a := m.noise.of(slow); a.variance > 0.05*0.05 {
-		text += fmt.Sprintf(", %.1f m over %.1f km", math.Sqrt(a.variance), a.scale/1000)
-	}
+	// Noise per metre at long wavelengths, which a mean over a length divides.
+	density := m.noise.of(white).variance * cell
+	density += 2 * add(gust, "that lasts")
+	density += 4 * add(wander, "of wander over")
+	add(slow, "of drift over")
+	mean := math.Max(cell, math.Min(density/math.Max(variance, 1e-9), p.length))
+	text += fmt.Sprintf("; smoothed to the most likely road, about as a mean over %s would", roundLength(mean))
 	if m.gradient == 0 {
-		text += "; flat within it"
+		text += ", level where nothing stands out of the noise"
 	}
-	p.method = fmt.Sprintf("%s, smoothed at %.0f m by the most likely road; rises under %.1f m do not count as climb", text, cell, p.threshold)
+	p.method = fmt.Sprintf("%s; rises under %.1f m do not count as climb", text, p.threshold)
+}
+
+// roundLength writes a length in metres that is known roughly.
+func roundLength(v float64) string {
+	if v >= 1000 {
+		return fmt.Sprintf("%.0f km", v/1000)
+	}
+	return fmt.Sprintf("%.0f m", math.Max(10, math.Round(v/10)*10))
 }
 
 // locate gives the piece that holds a chainage and the fraction along it.

@@ -65,7 +65,7 @@ func TestWhatCannotBeAProfileIsAnError(t *testing.T) {
 func TestASmoothRoadIsKept(t *testing.T) {
 	const length = 8000.0
 	rapid.Check(t, func(r *rapid.T) {
-		base := rapid.Float64Range(-200, 3000).Draw(r, "base")
+		base := rapid.Float64Range(0, 3000).Draw(r, "base")
 		tilt := rapid.Float64Range(-0.05, 0.05).Draw(r, "tilt")
 		rise := rapid.Float64Range(-60, 60).Draw(r, "rise")
 		width := rapid.Float64Range(2000, 5000).Draw(r, "width")
@@ -216,6 +216,25 @@ func TestMissingHeightsAreBridgedAndNoted(t *testing.T) {
 	}
 	if !noted(p, "no usable height") || !noted(p, "no heights for 15") || math.Abs(p.Coverage()-0.87) > 0.01 {
 		t.Errorf("coverage %.3f, notes %q", p.Coverage(), p.Notes())
+	}
+}
+
+func TestBeyondTheHeightsTheRoadIsLevel(t *testing.T) {
+	var s []Sample
+	for _, x := range survey(10_000, 10, func(at float64) float64 { return 100 + at/25 }) {
+		if x.At >= 2000 && x.At <= 7000 {
+			s = append(s, x)
+		}
+	}
+	p := mustNew(t, s, 10_000, Options{})
+	if a, b := p.Height(0), p.Height(1800); a != b || math.Abs(a-176) > 0.5 {
+		t.Errorf("before the heights: %v, %v, want 176", a, b)
+	}
+	if a, b := p.Height(10_000), p.Height(7200); a != b || math.Abs(a-384) > 0.5 {
+		t.Errorf("behind the heights: %v, %v, want 384", a, b)
+	}
+	if !noted(p, "no heights before 2.00 km") || !noted(p, "no heights after 7.00 km") {
+		t.Errorf("%q", p.Notes())
 	}
 }
 
@@ -375,6 +394,8 @@ func FuzzNew(f *testing.F) {
 	f.Add([]byte{1, 2, 3, 4, 5, 6, 7, 8}, 100.0)
 	f.Add([]byte("steps and jumps of a record"), 4000.0)
 	f.Add(slices.Repeat([]byte{0, 200, 0}, 300), 900.0)
+	f.Add([]byte("0\x80\xff\xff\xff"), 3275.0)             // a cliff, then nothing
+	f.Add([]byte("\xff\xff\xff\x80h"), 108.71428571428572) // nothing, then a cliff
 	f.Fuzz(func(t *testing.T, b []byte, length float64) {
 		if len(b) > 4000 || length > 1e7 {
 			return

@@ -6,7 +6,7 @@ import "math"
 type node struct {
 	at     float64 // m, mean chainage
 	height float64 // m, mean height; NaN where the line is only wanted
-	weight float64 // number of samples
+	weight float64 // number of samples, relative to the usual node's
 }
 
 // most is the largest number of states: the road's height and the two parts
