@@ -142,5 +142,9 @@ func pair(doubts []race.Doubt, i, j int) [][2]float64 {
 
 // swing prints the larger of the two differences a turn's doubt makes.
 func swing(pairs [][2]float64, i int, u quantity.Units) string {
-	return "±" + quantity.Length(math.Max(math.Abs(pairs[i][0]), math.Abs(pairs[i][1])), u)
+	most := math.Max(math.Abs(pairs[i][0]), math.Abs(pairs[i][1]))
+	if u == quantity.Imperial {
+		return fmt.Sprintf("±%.1f ft", most/quantity.Foot)
+	}
+	return fmt.Sprintf("±%.1f m", most)
 }
