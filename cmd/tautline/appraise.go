@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"math"
 
 	"github.com/spf13/pflag"
@@ -124,6 +125,13 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 			return inCourse(operands[0], err)
 		}
 	}
+	if n := unmoved(r, a.Options); len(a.Options) > 0 && n > 0 {
+		what := fmt.Sprintf("%d turn-arounds are", n)
+		if n == 1 {
+			what = "1 turn-around is"
+		}
+		a.Notes = append(a.Notes, what+" drawn with several points and left out of the places to move; moving one out by half of the metres adds them as well")
+	}
 	if o.changedRace != "" || o.changedCourse != "" {
 		other := o.race
 		course := operands[0]
@@ -155,6 +163,24 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	}
 	e.out.Write(text.Appraisal(e.screen, a))
 	return nil
+}
+
+// unmoved counts turns by more than 150 degrees that no option moves.
+func unmoved(r *race.Race, options []adjust.Option) int {
+	n := 0
+	for _, t := range r.Line.Turns {
+		if math.Abs(t.Angle) < 150*math.Pi/180 {
+			continue
+		}
+		n++
+		for _, o := range options {
+			if o.Place == adjust.Turnaround && math.Abs(o.At-t.CourseAt) < 20 {
+				n--
+				break
+			}
+		}
+	}
+	return n
 }
 
 // inCourse names the course file in an error that names none.

@@ -24,23 +24,37 @@ func measureCommand() *command {
 		about: "SHEET is what the measurer wrote down, in TOML or (with the ending .csv) in CSV: the calibration course or its tapings, the calibration rides before and after, the course rides, marks. " +
 			"The report gives the constants, the length that counts, what to add or remove in metres and in counts, and what looks like a slip, and names the rule behind each step.\n\n" +
 			"The bodies differ in the constant for the day (the larger or the average of the two) and in what a verification forgives: rules = in the sheet chooses, every figure can be set, and the other choice is shown beside it.\n\n" +
-			"A small sheet:\n\n" +
-			"rules = \"usatf-procedures\"; [course] distance = \"10 km\"; [calibration] length = \"400 m\"; [[session]] before = [\"04000-08364\", …] after = [\"63000-67365\", …]; [[session.ride]] pieces = [\"08400-62950\"]\n\n" +
+			"tautline measure --example prints a sheet with a comment on every part, to start from.\n\n" +
 			measure.NeverCertifies,
 		run: runMeasure,
 	}
 }
 
-type measureOptions struct{ show showFlags }
+type measureOptions struct {
+	show    showFlags
+	example bool
+}
 
-func (o *measureOptions) define(set *pflag.FlagSet) { o.show.define(set) }
-func (o *measureOptions) validate() error           { return o.show.validate() }
+func (o *measureOptions) define(set *pflag.FlagSet) {
+	o.show.define(set)
+	set.BoolVar(&o.example, "example", false, "print a measuring sheet to start from, and do nothing else")
+}
+
+func (o *measureOptions) validate() error { return o.show.validate() }
 
 func runMeasure(ctx context.Context, e *env, args []string) error {
 	var o measureOptions
-	operands, err := measureCommand().parse(e, args, &o, 1, 1)
-	if err != nil {
+	operands, err := measureCommand().parse(e, args, &o, 0, 1)
+	switch {
+	case err != nil:
 		return err
+	case o.example && len(operands) == 0:
+		e.out.Write(measure.Example)
+		return nil
+	case o.example:
+		return &usageError{"--example takes no sheet", "tautline measure --example > sheet.toml"}
+	case len(operands) == 0:
+		return &usageError{"measure needs SHEET", "tautline measure --example prints one to start from"}
 	}
 	e.show(&o.show)
 	r, err := e.measurement(operands[0])

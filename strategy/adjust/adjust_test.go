@@ -3,6 +3,7 @@ package adjust
 import (
 	"errors"
 	"math"
+	"math/rand/v2"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -342,5 +343,39 @@ func TestALineAgreesWithItself(t *testing.T) {
 		if x := BeforeAfter(l, c.Plane, l, c.Plane, 0); len(x.Pieces) != 0 || x.Metres != 0 {
 			t.Errorf("%s: %+v", name, x)
 		}
+	}
+}
+
+// Roads that differ from the stated one as Doubts says have their line inside
+// the interval nine times in ten.
+func TestTheDoubtHoldsTheTruthNineTimesInTen(t *testing.T) {
+	c := drawn(t, orb.Point{0, 0}, orb.Point{600, 0}, orb.Point{600, 400}, orb.Point{1100, 400}, orb.Point{1100, -300}, orb.Point{200, -300})
+	d := Doubts{Width: 1, Radius: 2, Drawing: 1, Reach: 100, Trials: 40, Seed: 11}
+	s, err := HowSure(c, road.Default(), d)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rng := rand.New(rand.NewPCG(23, 1))
+	held, total := 0, 300
+	for range total {
+		f := newField(rng, d.Drawing, d.Reach)
+		spec := round(widen(road.Default(), rng.NormFloat64()*d.Width/interval.Z90), rng.NormFloat64()*d.Radius/interval.Z90)
+		truth, spec, err := redraw(c, spec, func(_ int, p orb.Point) orb.Point {
+			e := f.at(p)
+			return orb.Point{p[0] + e[0], p[1] + e[1]}
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		l, err := Solve(truth, spec)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if s.Length.Holds(l.Length) {
+			held++
+		}
+	}
+	if share := float64(held) / float64(total); share < 0.82 || share > 0.98 {
+		t.Errorf("the interval holds the truth in %.1f %% of %d roads (seed 23)", 100*share, total)
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"slices"
 	"strings"
 
-	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 )
 
@@ -780,5 +779,3 @@ func (r *Result) workSplits(s *Sheet) {
 		r.Splits = append(r.Splits, sp)
 	}
 }
-
-var _ error = (*inputerr.Error)(nil)

@@ -487,3 +487,18 @@ func TestAHugeSheetIsRefused(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+func TestTheExampleSheetIsSound(t *testing.T) {
+	r := mustWork(t, string(Example))
+	if len(r.Warnings) != 0 {
+		t.Errorf("warnings: %v", r.Warnings)
+	}
+	if !r.Agree || r.Adjust == nil || math.Abs(r.Adjust.Metres) > 20 || len(r.Marks) != 2 || len(r.Splits) != 4 {
+		t.Errorf("%+v", r)
+	}
+	for _, m := range r.Marks {
+		if !m.Agree || m.Intended == 0 {
+			t.Errorf("%+v", m)
+		}
+	}
+}

@@ -22,10 +22,10 @@ const (
 // Limits of what a sheet may say. They are far outside of anything measured on
 // a road and keep a mistyped figure from passing.
 const (
-	maxLength   = 1e6 // m
-	maxReading  = 1e9 // counts
-	maxTolerant = 0.05
-	maxFactor   = 1.01
+	maxLength  = 1e6 // m
+	maxReading = 1e9 // counts
+	maxShare   = 0.05
+	maxFactor  = 1.01
 )
 
 // Length is a length in metres. In a sheet it is written with its unit, as in
@@ -208,7 +208,7 @@ func (f *Share) UnmarshalText(text []byte) error {
 	default:
 		return fmt.Errorf("%s is not a share; write it like \"0.08 %%\" or 0.0008", quote(string(text)))
 	}
-	if !(v >= 0 && v <= maxTolerant) {
+	if !(v >= 0 && v <= maxShare) {
 		return fmt.Errorf("a share of %s lies outside 0 to 5 %%; write 0.08 %% as \"0.08 %%\" or 0.0008", quote(string(text)))
 	}
 	*f = Share{v, true}
