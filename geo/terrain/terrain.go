@@ -120,6 +120,7 @@ type Tiles struct {
 	rows     map[rowKey][]int16
 	reads    []rowKey // oldest first
 	bytes    []byte
+	posting  float64
 }
 
 type tile struct {
@@ -362,6 +363,8 @@ func (t *Tiles) tile(c corner) (*tile, error) {
 		t.open[old].file.Close()
 		delete(t.open, old)
 	}
+	const degreeNorth = 111_200.0 // m, on average
+	t.posting = math.Max(t.posting, degreeNorth/float64(side-1))
 	x := &tile{f, side}
 	t.open[c] = x
 	t.openings = append(t.openings, c)
@@ -402,6 +405,15 @@ func (t *Tiles) row(c corner, x *tile, row int) ([]int16, error) {
 
 // offset is the place of a sample in the file, in bytes.
 func offset(row, col, side int) int64 { return 2 * (int64(row)*int64(side) + int64(col)) }
+
+// Posting is the greatest north-south distance in metres between samples of
+// the tiles that have been read so far, 0 before the first: about 31 for 1
+// arc-second, 93 for 3.
+func (t *Tiles) Posting() float64 {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	return t.posting
+}
 
 // Along gives the heights at a line of positions, NaN where the tiles have
 // none, the names of the missing tiles in order of their first use, and how

@@ -282,7 +282,13 @@ func TestVoidsAreNotHeights(t *testing.T) {
 	})
 	tiles := open(t, dir)
 	d := 1.0 / 1200
+	if p := tiles.Posting(); p != 0 {
+		t.Errorf("posting %v before any tile was read", p)
+	}
 	h, missing, voids, err := tiles.Along([]earth.LatLon{{Lat: 10.5, Lon: 10.5}, {Lat: 10.5 + d/2, Lon: 10.5}, {Lat: 10.5 + d, Lon: 10.5}})
+	if p := tiles.Posting(); math.Abs(p-92.7) > 0.5 { // 3 arc-seconds of meridian
+		t.Errorf("posting %v, want 92.7", p)
+	}
 	if err != nil || len(missing) != 0 || voids != 2 || h[2] != 50 {
 		t.Fatal(h, missing, voids, err)
 	}
