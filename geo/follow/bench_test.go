@@ -73,3 +73,45 @@ func BenchmarkPile(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkTrack is a day on a 400 m track, every lap drawn.
+func BenchmarkTrack(b *testing.B) {
+	var lap []orb.Point
+	for i := range 61 {
+		a := math.Pi * (float64(i)/30 - 0.5)
+		x := 42.195
+		if i > 30 {
+			x = -x
+		}
+		lap = append(lap, orb.Point{x + 36.8*math.Cos(a), 36.8 * math.Sin(a)})
+	}
+	lap[60] = lap[0]
+	c := drawn(repeat(500, lap...)...)
+	r := record(1, 1, 4).along(c, 0, c.Length(), c.Length()/86_400)
+	b.ReportAllocs()
+	for b.Loop() {
+		m, err := Along(c, r.fixes, Options{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		b.ReportMetric(m.Share, "share")
+	}
+}
+
+// BenchmarkTangle is a course of 100 000 points scribbled over one block, and
+// a long record there.
+func BenchmarkTangle(b *testing.B) {
+	r := record(1, 1, 5)
+	points := make([]orb.Point, 100_000)
+	for i := range points {
+		points[i] = orb.Point{60 * r.rng.Float64(), 60 * r.rng.Float64()}
+	}
+	c := drawn(points...)
+	r.along(c, 0, 2000, 1)
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := Along(c, r.fixes, Options{}); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

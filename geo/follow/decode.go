@@ -196,7 +196,8 @@ func (m *model) decode() (at []float64, cost float64) {
 	var feet []foot
 	var old, cur []node // the nodes of two fixes, by chainage
 	var from []int32
-	var sorted []float64
+	var sorted, places []float64
+	var some []int32 // chords
 	var gone []away
 	var onwards []onward
 	lead := 0.0
@@ -205,7 +206,22 @@ func (m *model) decode() (at []float64, cost float64) {
 	for i := range m.fixes {
 		before := past.n - int32(len(old))
 		layer[i] = past.n
-		feet = m.index.feet(m.fixes[i].P, m.radius, feet[:0])
+		near := m.index.near(m.fixes[i].P)
+		if len(near) > crowd && len(old)+len(gone) > 0 {
+			places = places[:0]
+			for q := range old {
+				places = append(places, old[q].s)
+			}
+			for k := range gone {
+				places = append(places, gone[k].s)
+			}
+			slices.Sort(places)
+			a, b := m.fixes[i-1].P, m.fixes[i].P
+			on := 2*math.Hypot(b[0]-a[0], b[1]-a[1]) + m.back + reach
+			some = m.index.ahead(near, places, m.back+reach, on, some)
+			near = some
+		}
+		feet = m.index.feetOf(near, m.fixes[i].P, m.radius, feet[:0])
 		cur, from = cur[:0], from[:0]
 		var t transition
 		if len(feet) > 0 && len(old) > 0 {

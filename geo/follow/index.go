@@ -2,6 +2,7 @@ package follow
 
 import (
 	"math"
+	"sort"
 
 	"github.com/paulmach/orb"
 )
@@ -18,8 +19,10 @@ const (
 	// maxChords bounds the work for drawings of planetary size: on those the
 	// chords grow instead of their number.
 	maxChords = 400_000
-	// maxCells bounds the grid; wider areas get larger cells.
-	maxCells = 1 << 20
+	// maxCells and cellsPerChord bound the grid; wider areas get larger cells.
+	maxCells      = 1 << 20
+	leastCells    = 1 << 14
+	cellsPerChord = 64
 )
 
 // chord is a straight piece of the search line.
@@ -146,7 +149,8 @@ func (x *index) grid(limit float64) {
 		grow(c.x+c.ux*c.length, c.y+c.uy*c.length)
 	}
 	w, h := hix-lox+2*reach, hiy-loy+2*reach
-	cell := max(reach, limit/2, math.Sqrt(w*h/maxCells), max(w, h)/maxCells)
+	cells := float64(min(maxCells, max(leastCells, cellsPerChord*len(x.chords))))
+	cell := max(reach, limit/2, math.Sqrt(w*h/cells), max(w, h)/cells)
 	x.x0, x.y0, x.perCell = lox-reach, loy-reach, 1/cell
 	x.nx, x.ny = int(w/cell)+1, int(h/cell)+1
 
@@ -202,10 +206,15 @@ func (x *index) near(p orb.Point) []int32 {
 // that a runner passes the start and the finish line at speed instead of
 // gathering on its last point.
 func (x *index) feet(p orb.Point, r float64, out []foot) []foot {
+	return x.feetOf(x.near(p), p, r, out)
+}
+
+// feetOf is feet on some of the chords near p, which are given in order.
+func (x *index) feetOf(list []int32, p orb.Point, r float64, out []foot) []foot {
 	prev, over := int32(-2), false
 	r2 := r * r
 	first := len(out)
-	for _, n := range x.near(p) {
+	for _, n := range list {
 		c := &x.chords[n]
 		dx, dy := p[0]-c.x, p[1]-c.y
 		along := dx*c.ux + dy*c.uy
@@ -249,6 +258,29 @@ func (x *index) feet(p orb.Point, r float64, out []foot) []foot {
 	}
 	return out
 }
+
+// ahead thins a list of chords, in order, to those from which a path at one of
+// the places, which are in order too, may go on: within back behind it and on
+// beyond it. The first chords of the list stay, so that a path can begin.
+func (x *index) ahead(list []int32, places []float64, back, on float64, out []int32) []int32 {
+	out = append(out[:0], list[:crowd/4]...)
+	k := crowd / 4
+	for _, s := range places {
+		rest := list[k:]
+		n := sort.Search(len(rest), func(i int) bool {
+			c := &x.chords[rest[i]]
+			return c.s+c.length*c.k >= s-back
+		})
+		for k += n; k < len(list) && x.chords[list[k]].s <= s+on; k++ {
+			out = append(out, list[k])
+		}
+	}
+	return out
+}
+
+// crowd is the number of chords near a position from which on only those near
+// the paths in hand are looked at.
+const crowd = 1024
 
 // sameFoot is the chainage in metres below which two feet are one.
 const sameFoot = 2.0
