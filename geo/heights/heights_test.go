@@ -154,7 +154,7 @@ func randomRoad(r *rand.Rand, length, sd, scale float64) func(float64) float64 {
 }
 
 func TestSurfaceLengthOnAConstantGradient(t *testing.T) {
-	// Closed form, section 8.3 of the reference: sqrt(1+g^2)-1 is 0.1249 % at
+	// Closed form: sqrt(1+g^2)-1 is 0.1249 % at
 	// 5 %, 0.0200 % at 2 %; h/R adds 0.0251 % at 1600 m.
 	for _, c := range []struct{ gradient, base, want float64 }{{0.05, 0, 0.001249}, {0.02, 0, 0.0002}, {0, 1600, 0.000251}} {
 		p := mustNew(t, survey(2000, 10, func(at float64) float64 { return c.base + c.gradient*(at-1000) }), 2000, Options{})

@@ -5,7 +5,7 @@ import (
 	"math/rand/v2"
 )
 
-// pace10 is the speed of the simulated runner who carried the sensor, m/s.
+// pace is the speed of the simulated runner who carried the sensor, m/s.
 const pace = 10.0 / 3
 
 // gaussMarkov adds first-order Gauss-Markov noise at the samples.
@@ -71,7 +71,7 @@ func bump(at, crest, width, rise float64) float64 {
 	return rise * (1 + math.Cos(2*math.Pi*x)) / 2
 }
 
-// barometer is the reference's barometric error: white 0.15 m, gusts, drift of
+// barometer is a barometric error: white 0.15 m, gusts, drift of
 // up to 3 m per hour, and on request pressure steps of 0.5 m in underpasses.
 func barometer(r *rand.Rand, s []Sample, gusts float64, underpass bool) {
 	whiteNoise(r, s, 0.15)
@@ -87,7 +87,7 @@ func barometer(r *rand.Rand, s []Sample, gusts float64, underpass bool) {
 	}
 }
 
-// satellite is the reference's vertical satellite error in its four
+// satellite is a vertical satellite error in four
 // surroundings, 0 to 3: a slow part of 1100 s and a wander.
 func satellite(r *rand.Rand, s []Sample, surroundings int) {
 	e := [4]struct{ slow, wander, T float64 }{{4, 1.5, 20}, {6, 4, 15}, {8, 8, 15}, {9.4, 15, 15}}[surroundings]
@@ -113,7 +113,7 @@ func tiles(r *rand.Rand, length, spacing, node, sd float64, ground func(at float
 
 // effort is the pace at a gradient relative to the flat at even effort: the
 // cost of gradient of Minetti A.E. et al. 2002, J Appl Physiol 93:1039-1046,
-// and downhill a third of the gain, as the issue of a plan takes it.
+// and downhill a third of the gain, which is within the usual cap.
 func effort(g float64) float64 {
 	c := ((((155.4*g-30.4)*g-43.3)*g+46.3)*g+19.5)*g + 3.6
 	k := c / 3.6

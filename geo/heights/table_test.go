@@ -93,7 +93,7 @@ func TestWhatNoiseLeaves(t *testing.T) {
 		name        string
 		width, rise float64
 		seeds       int
-	}{{"40 m hill over 2 km", 2000, 40, seeds}, {"20 m hill over 400 m", 400, 20, 15}}
+	}{{"40 m hill over 2 km", 2000, 40, seeds}, {"20 m hill over 400 m", 400, 20, 10}}
 	t.Logf("seeds (1..%d, 77); 10 km; 5 %%, 50 %%, 95 %% of the seeds unless said", seeds)
 	for _, k := range sensors() {
 		var climb, pace []float64

@@ -40,7 +40,7 @@ func sparseTile(t testing.TB, path string, samples map[int64]int16) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	if err := f.Truncate(25_934_402); err != nil { // file size: section 3.5 of the reference, derived
+	if err := f.Truncate(25_934_402); err != nil { // 2 x 3601 x 3601
 		t.Fatal(err)
 	}
 	for at, v := range samples {
