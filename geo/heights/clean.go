@@ -167,8 +167,8 @@ const (
 	leastHump    = 3.0   // m
 	// A dip or hump of width W between straight shoulders is no road when it
 	// is deeper than W squared over this (m): its gradient would change by
-	// more than 4 pi percent per this many centimetres, sharper than the
-	// vertical curves of streets.
+	// 4 pi / 3000, 0.4 % in every metre, sharper than the vertical curves of
+	// streets.
 	humpRadius = 3000.0
 	// Standard deviations of noise; a hump must pass on both sides.
 	certain, certainHump = 5.0, 4.0

@@ -27,8 +27,8 @@ func (v liveliness) between(w liveliness) liveliness {
 type matrix [most * most]float64
 type vector [most]float64
 
-// smoother is the Kalman smoother of the model in package comment of
-// spectrum.go, over nodes at any spacing.
+// smoother is the Kalman smoother of the model that spectrum.go describes, over
+// nodes at any spacing.
 type smoother struct {
 	n                         int // states in use
 	iWander, iSlow, iGust     int // 0 when absent
