@@ -163,12 +163,23 @@ func (r Runner) wanted(st []station, bends []bend, lim limits, rng *rand.Rand) [
 	for i, d := range smoothProfile(len(st), spacing, r.DriftSD, r.DriftLength, rng) {
 		u[i] += d
 	}
-	for _, b := range bends {
-		r.swing(u, st, b, lim, rng)
-	}
+	// Where the kerb cuts the drift off, the way wide through the turn starts
+	// from the kerb, not from beyond it.
 	seen := lim.foreseen()
 	for i := range u {
-		u[i] = squeeze(u[i], seen.low[i], seen.high[i])
+		u[i] = squeeze(u[i], seen.low[i], seen.high[i], 0.3)
+	}
+	// Two turns the same way close together are run wide once.
+	left, right := make([]float64, len(st)), make([]float64, len(st))
+	for _, b := range bends {
+		if b.outside > 0 {
+			r.swing(left, lim.high, 1, st, b, rng)
+		} else {
+			r.swing(right, lim.low, -1, st, b, rng)
+		}
+	}
+	for i := range u {
+		u[i] = squeeze(u[i]+left[i]-right[i], seen.low[i], seen.high[i], 0.1)
 	}
 	return u
 }
@@ -191,14 +202,15 @@ func (l limits) foreseen() limits {
 	return out
 }
 
-// swing adds to u the way a runner takes one turn wide.
-func (r Runner) swing(u []float64, st []station, b bend, lim limits, rng *rand.Rand) {
+// swing raises out, offsets to the outside, to the way a runner takes one turn
+// wide. The road's edge there, with the sign of its side, limits it.
+func (r Runner) swing(out, edge []float64, side float64, st []station, b bend, rng *rand.Rand) {
 	miss := max(r.ApexMiss+r.ApexSpread*rng.NormFloat64(), 0)
 	blendMin, blendMax := r.BlendMin, r.BlendMax
 	if blendMax == 0 {
 		blendMin, blendMax = 20, 60
 	}
-	in, out := uniform(rng, blendMin, blendMax), uniform(rng, blendMin, blendMax)
+	in, off := uniform(rng, blendMin, blendMax), uniform(rng, blendMin, blendMax)
 	// Three habits besides the even one: clipping the turn early and being
 	// carried out, late with a wide entry, and staying wide all the way.
 	atEntry, atExit, hold := miss, miss, 0.0
@@ -215,22 +227,18 @@ func (r Runner) swing(u []float64, st []station, b bend, lim limits, rng *rand.R
 		entry, exit = b.apex-2, b.apex+2
 	}
 	i := sort.Search(len(st), func(i int) bool { return st[i].along >= entry-max(in, 60) })
-	for ; i < len(st) && st[i].along < exit+max(out, 60); i++ {
+	for ; i < len(st) && st[i].along < exit+max(off, 60); i++ {
 		var v float64
 		switch s := st[i].along; {
 		case s < entry:
 			v = atEntry * easing((s-(entry-in))/in)
 		case s > exit:
-			v = atExit * easing((exit+out-s)/out)
+			v = atExit * easing((exit+off-s)/off)
 		default:
 			v = atEntry + (atExit-atEntry)*easing((s-entry)/(exit-entry))
 		}
 		v += b.roundness(st[i].along)
-		room := lim.high[i]
-		if b.outside < 0 {
-			room = -lim.low[i]
-		}
-		u[i] += b.outside * min(v, room)
+		out[i] = max(out[i], min(v, side*edge[i]))
 	}
 }
 
@@ -260,10 +268,10 @@ func easing(x float64) float64 {
 	return x * x * x * (10 + x*(6*x-15))
 }
 
-// squeeze keeps v between low and high with a soft shoulder, so that a runner
-// pressed against the kerb runs along it without a kink.
-func squeeze(v, low, high float64) float64 {
-	soft := min(0.3, (high-low)/4)
+// squeeze keeps v between low and high with a shoulder rounded over soft, so
+// that a runner pressed against the kerb runs along it without a kink.
+func squeeze(v, low, high, soft float64) float64 {
+	soft = min(soft, (high-low)/4)
 	if soft <= 0 {
 		return (low + high) / 2
 	}
