@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
 
 	"tautline/geo/earth"
 )
@@ -649,4 +650,54 @@ func TestHeights(t *testing.T) {
 		}
 		near(t, "barometric noise", math.Sqrt(left/n), math.Sqrt(0.15*0.15+0.3*0.3+0.01/12), 0.02)
 	}
+}
+
+func TestAStretchedEnvironmentErrsMoreAcrossTheStreet(t *testing.T) {
+	for _, ratio := range []float64{1.5, 2} {
+		e := TreeLined().Stretched(ratio)
+		e.Slow.SD, e.White = 0, 0 // these are alike in every direction
+		across, along := e.ChangeVariance(1)
+		near(t, "predicted ratio", math.Sqrt(across/along), ratio, 1e-9)
+		truth := straight(50_000, pace, 0)
+		a, c := errors2(truth, e.Record(truth, Options{}, Rand(61, 1)))
+		near(t, "simulated ratio", math.Sqrt(covariance(c, 0)/covariance(a, 0)), ratio, 0.1*ratio)
+	}
+}
+
+func TestAnyOptionsWriteFixesThatCanBeUsed(t *testing.T) {
+	ref := streets()
+	runner := careless()
+	runner.LeadIn, runner.RunOut = Walk{Distance: 20, Wait: 15}, Walk{Distance: 10, Wait: 5}
+	truth, err := runner.Run(ref, Rand(2, 1))
+	if err != nil {
+		t.Fatal(err)
+	}
+	rapid.Check(t, func(rt *rapid.T) {
+		e := rapid.SampledFrom(Environments()).Draw(rt, "environment")
+		o := Options{
+			Plane: earth.NewPlane(midOcean), Began: time.Unix(1_900_000_000, 0).UTC(),
+			Filter: rapid.SampledFrom([]Filter{{}, MovingAverage(5), Kalman(0.1, 3), Kalman(1, 1.5), KalmanSmoother(0.3, 1.5)}).Draw(rt, "filter"),
+			Every:  rapid.IntRange(0, 5).Draw(rt, "every"), KeepOnTurn: rapid.Bool().Draw(rt, "on turns"),
+			Jitter: rapid.Float64Range(0, 0.4).Draw(rt, "jitter"), Lost: rapid.Float64Range(0, 0.5).Draw(rt, "lost"),
+			Underpasses: []Span{{rapid.Float64Range(0, 500).Draw(rt, "from"), rapid.Float64Range(500, 900).Draw(rt, "to")}},
+			Silence:     rapid.SampledFrom([]Silence{Missing, Held, Extrapolated}).Draw(rt, "silence"),
+			Decimals:    rapid.SampledFrom([]int{0, 5, 6, 7}).Draw(rt, "decimals"),
+			Heights:     rapid.SampledFrom([]HeightSource{NoHeights, TrueHeights, SatelliteHeights, BarometricHeights}).Draw(rt, "heights"),
+		}
+		if rapid.Bool().Draw(rt, "on the road") {
+			o.Road = ref.Line
+		}
+		r := e.Record(truth, o, Rand(rapid.Uint64().Draw(rt, "seed"), 2))
+		if len(r.Fixes) < 20 || len(r.Points) != len(r.Fixes) || len(r.Times) != len(r.Fixes) {
+			rt.Fatalf("%d fixes, %d points, %d times", len(r.Fixes), len(r.Points), len(r.Times))
+		}
+		for k, p := range r.Points {
+			if bad(p[0]) || bad(p[1]) || math.Abs(p[0])+math.Abs(p[1]) > 5000 {
+				rt.Fatalf("fix %d at %v", k, p)
+			}
+			if k > 0 && !r.Fixes[k].Time.After(r.Fixes[k-1].Time) {
+				rt.Fatalf("fix %d at %v after %v", k, r.Fixes[k].Time, r.Fixes[k-1].Time)
+			}
+		}
+	})
 }
