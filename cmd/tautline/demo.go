@@ -53,7 +53,10 @@ func runDemo(_ context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	doubts := r.Doubts()
+	doubts, err := r.Doubts()
+	if err != nil {
+		return err
+	}
 	if o.show.json {
 		return e.json(document.NewLine(r, doubts))
 	}

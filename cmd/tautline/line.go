@@ -58,7 +58,10 @@ func runLine(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	doubts := r.Doubts()
+	doubts, err := r.Doubts()
+	if err != nil {
+		return err
+	}
 	for _, out := range []struct {
 		path string
 		make func(*race.Race) ([]byte, error)

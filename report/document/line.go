@@ -45,8 +45,8 @@ type Turn struct {
 type Doubt struct {
 	WidthM    float64   `json:"wider_by_m"`
 	RadiusM   float64   `json:"radius_larger_by_m"`
-	ShortestM *float64  `json:"shortest_m"` // null where such a road has no line
-	TurnsM    []float64 `json:"by_turn_m"`  // how the difference falls to the turns, in their order
+	ShortestM float64   `json:"shortest_m"`
+	TurnsM    []float64 `json:"by_turn_m"` // how the difference falls to the turns, in their order
 }
 
 const degree = math.Pi / 180
@@ -63,7 +63,7 @@ func known(m float64) *float64 {
 }
 
 // NewLine tells the shortest line of a race.
-func NewLine(r *race.Race, doubts []race.Doubt) Line {
+func NewLine(r *race.Race, doubts []taut.Variant) Line {
 	d := Line{
 		Name: r.Name, CentrelineM: millimetres(r.Line.Centreline), ShortestM: millimetres(r.Line.Length), SurfaceM: known(r.Line.SurfaceLength),
 		Certified: r.Certified, Turns: []Turn{}, Doubts: []Doubt{}, Warnings: append([]string{}, r.Notes...),
@@ -79,8 +79,8 @@ func NewLine(r *race.Race, doubts []race.Doubt) Line {
 		})
 	}
 	for _, x := range doubts {
-		y := Doubt{WidthM: x.Width, RadiusM: x.Radius, ShortestM: known(x.Length), TurnsM: []float64{}}
-		for _, v := range x.Turns {
+		y := Doubt{WidthM: x.Width, RadiusM: x.Radius, ShortestM: millimetres(x.Length), TurnsM: []float64{}}
+		for _, v := range x.ByTurn {
 			y.TurnsM = append(y.TurnsM, millimetres(v))
 		}
 		d.Doubts = append(d.Doubts, y)

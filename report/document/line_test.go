@@ -38,7 +38,11 @@ func corners(t *testing.T) *race.Race {
 
 func TestTheJSONHasItsKeys(t *testing.T) {
 	r := corners(t)
-	b, err := json.Marshal(document.NewLine(r, r.Doubts()))
+	doubts, err := r.Doubts()
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := json.Marshal(document.NewLine(r, doubts))
 	if err != nil {
 		t.Fatal(err)
 	}

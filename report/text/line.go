@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"tautline/geo/taut"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
@@ -12,7 +13,7 @@ import (
 const lineCaution = "A length from a drawn course never certifies it: that takes a qualified measurer and the governing body."
 
 // ShortestLine prints the shortest legal line of a race.
-func ShortestLine(s Screen, r *race.Race, doubts []race.Doubt) []byte {
+func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	p := &page{s: s}
 	u := s.units()
 	name := Clean(r.Name)
@@ -53,11 +54,7 @@ func ShortestLine(s Screen, r *race.Race, doubts []race.Doubt) []byte {
 		p.heading("How sure it is")
 		t := Table{Columns: []Column{{Head: "if the"}, {Head: "shortest line", Right: true}, {Head: "change", Right: true}}}
 		for _, d := range doubts {
-			if math.IsNaN(d.Length) {
-				t.Rows = append(t.Rows, []string{doubtName(d, u), "none", ""})
-				continue
-			}
-			t.Rows = append(t.Rows, []string{doubtName(d, u), far(d.Length), signed(d.Length-r.Line.Length, u)})
+			t.Rows = append(t.Rows, []string{doubtName(d, u), far(d.Length), signed(d.Difference, u)})
 		}
 		p.table(t)
 	}
@@ -69,10 +66,10 @@ func ShortestLine(s Screen, r *race.Race, doubts []race.Doubt) []byte {
 		t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}}}
 		width, radius := pair(doubts, 0, 1), pair(doubts, 2, 3)
 		if width != nil {
-			t.Columns = append(t.Columns, Column{Head: "width ±" + quantity.Length(race.WidthDoubt, u), Right: true})
+			t.Columns = append(t.Columns, Column{Head: "width ±" + quantity.Length(taut.WidthStep, u), Right: true})
 		}
 		if radius != nil {
-			t.Columns = append(t.Columns, Column{Head: "radius ±" + quantity.Length(race.RadiusDoubt, u), Right: true})
+			t.Columns = append(t.Columns, Column{Head: "radius ±" + quantity.Length(taut.RadiusStep, u), Right: true})
 		}
 		for i, turn := range r.Line.Turns {
 			row := []string{fmt.Sprint(turn.Number), far(turn.At), turn.Side.String(), fmt.Sprintf("%.0f°", math.Abs(turn.Angle)*180/math.Pi)}
@@ -97,7 +94,7 @@ func ShortestLine(s Screen, r *race.Race, doubts []race.Doubt) []byte {
 }
 
 // doubtName says how the road of a doubt differs.
-func doubtName(d race.Doubt, u quantity.Units) string {
+func doubtName(d taut.Variant, u quantity.Units) string {
 	what, by, words := "road", d.Width, [2]string{"narrower", "wider"}
 	if d.Radius != 0 {
 		what, by, words = "corner radius", d.Radius, [2]string{"smaller", "larger"}
@@ -129,13 +126,13 @@ func hand(m float64, u quantity.Units) string {
 
 // pair gives the per-turn differences of two opposite doubts, nil when either
 // is missing.
-func pair(doubts []race.Doubt, i, j int) [][2]float64 {
-	if j >= len(doubts) || doubts[i].Turns == nil || doubts[j].Turns == nil {
+func pair(doubts []taut.Variant, i, j int) [][2]float64 {
+	if j >= len(doubts) {
 		return nil
 	}
-	out := make([][2]float64, len(doubts[i].Turns))
+	out := make([][2]float64, len(doubts[i].ByTurn))
 	for k := range out {
-		out[k] = [2]float64{doubts[i].Turns[k], doubts[j].Turns[k]}
+		out[k] = [2]float64{doubts[i].ByTurn[k], doubts[j].ByTurn[k]}
 	}
 	return out
 }

@@ -29,7 +29,11 @@ func lineReport(t *testing.T, s text.Screen, sheetText string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return string(text.ShortestLine(s, r, r.Doubts()))
+	doubts, err := r.Doubts()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text.ShortestLine(s, r, doubts))
 }
 
 func TestTheLineReportSaysHowSureItIs(t *testing.T) {

@@ -20,7 +20,6 @@ import (
 	"tautline/geo/road"
 	"tautline/geo/taut"
 	"tautline/geo/track"
-	"tautline/strategy/race"
 )
 
 // Caution belongs beside every figure of this package.
@@ -72,7 +71,7 @@ func windows(l *taut.Line) []window {
 }
 
 // in gives the length of a line inside a window.
-func (w window) in(l *taut.Line) float64 { return race.Along(l, w.to) - race.Along(l, w.from) }
+func (w window) in(l *taut.Line) float64 { return l.AlongAt(w.to) - l.AlongAt(w.from) }
 
 // clone copies a spec so that its lists can be changed.
 func clone(s road.Spec) road.Spec {

@@ -7,8 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"sort"
-	"sync"
 
 	"tautline/geo/course"
 	"tautline/geo/gpxfile"
@@ -99,107 +97,13 @@ func named(name string, err error) error {
 	return &inputerr.Error{File: name, What: err.Error(), Cause: err}
 }
 
-// Doubt is what the shortest line becomes when the road is not quite as
-// stated.
-type Doubt struct {
-	Width  float64 // m by which the road is wider
-	Radius float64 // m by which corner radii are larger
-	Length float64 // m; NaN when no line exists on that road
-	// Turns is how much of the difference to the stated road falls to each
-	// turn, m: from half way to the turn before to half way to the next. Its
-	// sum is the difference. nil when no line exists.
-	Turns []float64
-}
-
-// The changes that Doubts tries, m.
-const (
-	WidthDoubt  = 1.0
-	RadiusDoubt = 2.0
-)
-
-// Doubts works out the shortest line again with the road 1 m narrower and
-// wider and with corner radii 2 m smaller and larger. Kerbs that were drawn
-// stay where they are. A line that was given as such is not in doubt, and
-// there is nothing to try.
-func (r *Race) Doubts() []Doubt {
+// Doubts works out the shortest line again with the road a metre narrower and
+// wider and with corner radii two metres smaller and larger, in this order. A
+// line that was given as such is not in doubt, and there is nothing to try.
+func (r *Race) Doubts() ([]taut.Variant, error) {
 	if r.Road.Spec.CourseIsLine {
-		return nil
+		return nil, nil
 	}
-	doubts := make([]Doubt, 4)
-	var all sync.WaitGroup
-	for i, change := range [4][2]float64{{-WidthDoubt, 0}, {WidthDoubt, 0}, {0, -RadiusDoubt}, {0, RadiusDoubt}} {
-		all.Go(func() { doubts[i] = r.doubt(change[0], change[1]) })
-	}
-	all.Wait()
-	return doubts
-}
-
-func (r *Race) doubt(width, radius float64) Doubt {
-	d := Doubt{Width: width, Radius: radius, Length: math.NaN()}
-	other, err := road.Build(r.Course, changed(r.Road.Spec, width, radius))
-	if err != nil {
-		return d
-	}
-	line, err := taut.Solve(other)
-	if err != nil {
-		return d
-	}
-	d.Length = line.Length
-	var bounds []float64
-	for i := 1; i < len(r.Line.Turns); i++ {
-		bounds = append(bounds, (r.Line.Turns[i-1].CourseAt+r.Line.Turns[i].CourseAt)/2)
-	}
-	var last float64
-	for i := range r.Line.Turns {
-		next := line.Length - r.Line.Length
-		if i < len(bounds) {
-			next = Along(line, bounds[i]) - Along(r.Line, bounds[i])
-		}
-		d.Turns = append(d.Turns, next-last)
-		last = next
-	}
-	return d
-}
-
-// changed is a road with every stated width and corner radius changed, as far
-// as they can be.
-func changed(s road.Spec, width, radius float64) road.Spec {
-	wider := func(w float64) float64 { return math.Max(0.1, math.Min(200, w+width)) }
-	rounder := func(r float64) float64 { return math.Max(0, math.Min(100, r+radius)) }
-	edge := func(p *float64, by float64) *float64 {
-		if p == nil {
-			return nil
-		}
-		return new(*p + by)
-	}
-	s.Width, s.CornerRadius = wider(s.Width), rounder(s.CornerRadius)
-	s.Stretches = append([]road.Stretch(nil), s.Stretches...)
-	for i := range s.Stretches {
-		p := &s.Stretches[i]
-		if p.Width > 0 {
-			p.Width = wider(p.Width)
-		}
-		p.Left, p.Right = edge(p.Left, width/2), edge(p.Right, -width/2)
-		if p.CornerRadius != nil {
-			p.CornerRadius = new(rounder(*p.CornerRadius))
-		}
-	}
-	return s
-}
-
-// Along gives the distance along the line, m, at which it passes a chainage of
-// the drawn course.
-func Along(l *taut.Line, chainage float64) float64 {
-	i := sort.SearchFloat64s(l.At, chainage)
-	switch {
-	case i == 0:
-		return l.Along[0]
-	case i == len(l.At):
-		return l.Along[len(l.Along)-1]
-	}
-	t := 0.0
-	if d := l.At[i] - l.At[i-1]; d > 0 {
-		t = (chainage - l.At[i-1]) / d
-	}
-	return l.Along[i-1] + t*(l.Along[i]-l.Along[i-1])
+	_, variants, err := taut.Sensitivity(r.Course, r.Road.Spec)
+	return variants, err
 }
