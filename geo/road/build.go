@@ -412,10 +412,10 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 		}
 	}
 	lo, hi := i, i
-	for lo > 0 && (crossing(&ps[lo-1], &sq) || ps[lo-1].At > s) {
+	for lo > 0 && (!ordered(&ps[lo-1], &sq) || ps[lo-1].At > s) {
 		lo--
 	}
-	for hi < len(ps) && (crossing(&ps[hi], &sq) || ps[hi].At < s) {
+	for hi < len(ps) && (!ordered(&sq, &ps[hi]) || ps[hi].At < s) {
 		hi++
 	}
 	// The other end of the road stays, however short the road is.
@@ -461,13 +461,32 @@ func crossing(a, b *Portal) bool {
 	return !(c3 > -tiny && c4 > -tiny || c3 < tiny && c4 < tiny)
 }
 
-// uncross drops portals that cross the one before them, which only happens
-// where a drawing is so crooked that the two edges disagree about the way.
+// ordered says whether portal b comes after portal a: they do not cross, and
+// either b lies ahead of a's line or a behind b's.
+func ordered(a, b *Portal) bool {
+	if crossing(a, b) {
+		return false
+	}
+	const tiny = 1e-7
+	u, v := sub(a.Right.P, a.Left.P), sub(b.Right.P, b.Left.P)
+	if cross(u, sub(b.Left.P, a.Left.P)) >= -tiny && cross(u, sub(b.Right.P, a.Left.P)) >= -tiny {
+		return true
+	}
+	return cross(v, sub(a.Left.P, b.Left.P)) <= tiny && cross(v, sub(a.Right.P, b.Left.P)) <= tiny
+}
+
+// mostDropped is after how many portals that do not fit the one before them
+// that one is taken to be at fault.
+const mostDropped = 60
+
+// uncross drops portals that do not come after the one before them, which
+// only happens where a drawing is so crooked that the two edges disagree
+// about the way.
 func (b *builder) uncross(ps []Portal) []Portal {
 	out := ps[:0]
 	dropped, since := 0, 0.0
 	for i := range ps {
-		if n := len(out); n > 0 && i+1 < len(ps) && crossing(&out[n-1], &ps[i]) {
+		if n := len(out); n > 0 && i+1 < len(ps) && dropped < mostDropped && !ordered(&out[n-1], &ps[i]) {
 			if dropped == 0 {
 				since = ps[i].At
 			}

@@ -33,7 +33,7 @@ func (q *section) chain(ps []piece, lam []edge) []node {
 	for i := 0; i < len(ps); i++ {
 		p := &ps[i]
 		e := lam[p.e]
-		if n := len(ns); p.radius > 0 && math.Abs(p.by) < 0.3 && n > 1 && ns[n-1].p == p.a && ns[n-2].p != p.a && i+1 < len(ps) {
+		if n := len(ns); p.radius > 0 && math.Abs(p.by) < 0.3 && e.out*e.core() > 0 && n > 1 && ns[n-1].p == p.a && ns[n-2].p != p.a && i+1 < len(ps) {
 			// A short arc between two straight pieces: the point where they
 			// would meet stands for it.
 			if q := &ps[i+1]; q.radius == 0 && norm(sub(q.a, p.b)) < 1e-6 {
@@ -54,7 +54,11 @@ func (q *section) chain(ps []piece, lam []edge) []node {
 		add(p.s0, p.a, e, tolerance(e))
 		if p.radius > 0 {
 			// Corners of the polygon that the arc is drawn into.
-			n := math.Ceil(math.Abs(p.by) / 0.3)
+			step := 0.3
+			if e.out*e.core() < 0 {
+				step = 0.03 // a lane's edge across the course: runners press on it
+			}
+			n := math.Ceil(math.Abs(p.by) / step)
 			h := p.by / n / 2
 			for k := range int(n) {
 				add(p.s0, onCircle(p.centre, p.radius/math.Cos(h), p.from+h*float64(2*k+1)), e, 1e-9)
@@ -514,15 +518,26 @@ func cords(l, r []node, from, to float64, extra []float64) []cord {
 		if ie < len(extra) && extra[ie] == s {
 			ie++
 		}
-		// Both chains to this chainage; then, one after the other, the further
-		// nodes of a step or an outer corner.
-		if il+1 < len(l) && l[il+1].s <= s {
-			il++
+		// All nodes at this chainage: the points of a step or of the outside of
+		// a corner, on both sides in step.
+		nl, nr := 0, 0
+		for il+nl+1 < len(l) && l[il+nl+1].s <= s {
+			nl++
 		}
-		if ir+1 < len(r) && r[ir+1].s <= s {
-			ir++
+		for ir+nr+1 < len(r) && r[ir+nr+1].s <= s {
+			nr++
 		}
-		add(s)
+		for i, j := 0, 0; i < nl || j < nr; add(s) {
+			a, b := (i+1)*nr, (j+1)*nl
+			if i < nl && (a <= b || j == nr) {
+				i++
+				il++
+			}
+			if j < nr && (b <= a || i == nl && a > b) {
+				j++
+				ir++
+			}
+		}
 	}
 	add(to)
 	return out
