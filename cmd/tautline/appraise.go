@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"tautline/geo/earth"
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 	"tautline/report/document"
@@ -174,7 +175,7 @@ func unmoved(r *race.Race, options []adjust.Option) int {
 		}
 		n++
 		for _, o := range options {
-			if o.Place == adjust.Turnaround && math.Abs(o.At-t.CourseAt) < 20 {
+			if o.Place == adjust.Turnaround && earth.Distance(o.From, r.Course.Plane.From(t.Apex)) < 20 {
 				n--
 				break
 			}

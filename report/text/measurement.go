@@ -257,7 +257,7 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 		p.table(Table{Columns: []Column{{}, {Right: true}, {Right: true}, {Flex: true}}, Rows: [][]string{
 			{"on the ground", fmt.Sprintf("%.1f m", c.Measured.Value), plusMinus(c.Measured), a.Basis},
 			{what, fmt.Sprintf("%.1f m", c.Line.Value), plusMinus(c.Line), "doubt of width, corners and drawing together"},
-			{"difference", fmt.Sprintf("%+.1f m", c.Difference.Value), plusMinus(c.Difference), "ground less line, 90 % interval"},
+			{"difference", fmt.Sprintf("%+.1f m", math.Round(c.Difference.Value*10)/10+0), plusMinus(c.Difference), "ground less line, 90 % interval"},
 		}})
 	} else {
 		p.para(fmt.Sprintf("The shortest legal line is %.1f m on the map. Give the official distance or a measurement to compare it with.", r.Line.Length), 0)
@@ -403,6 +403,9 @@ func numbers(n []int) string {
 func comparisonVerdict(a document.Appraised) string {
 	c := a.Compared
 	d := c.Difference
+	if math.Abs(d.Value) < 0.05 {
+		d.Value = 0 // not "-0.0"
+	}
 	subject, agrees := "The measured course", "The measured course agrees"
 	if a.Announced {
 		subject, agrees = "The official distance", "The official distance agrees"

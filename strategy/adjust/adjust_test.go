@@ -255,6 +255,24 @@ func TestADenselyDrawnTurnAroundMovesInAsWell(t *testing.T) {
 	}
 }
 
+func TestATurnAroundRunOnTwoLapsIsOnePlaceAndCountsFourTimes(t *testing.T) {
+	a, b := orb.Point{0, 0}, orb.Point{700, 0}
+	all, err := Options(drawn(t, a, b, a, orb.Point{0, 300}, a, b, a, orb.Point{-400, 0}), road.Default(), 20)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for _, o := range all {
+		if p := plane.To(o.From); o.Place == Turnaround && math.Hypot(p[0]-700, p[1]) < 1 {
+			found++
+			near(t, "the move", o.Move, 5, 0.02)
+		}
+	}
+	if found != 1 {
+		t.Errorf("%d options move the turn-around at 700 m: %+v", found, all)
+	}
+}
+
 func TestImpossibleAmountsAreRefused(t *testing.T) {
 	for _, add := range []float64{math.NaN(), 500, -500, math.Inf(1)} {
 		if _, err := Options(block(t), road.Default(), add); !errors.Is(err, ErrAmount) {

@@ -42,7 +42,8 @@ type Option struct {
 	Place Place
 	At    float64 // chainage of the place now, m along the drawing
 	// Move is how far the place moves along the road, m: outwards, which
-	// lengthens the course, positive. Half of what is added at a turn-around.
+	// lengthens the course, positive. At a turn-around half of what is added,
+	// shared among the laps that run it.
 	Move     float64
 	From, To earth.LatLon
 	Length   float64 // of the line afterwards, worked out again, m
@@ -81,11 +82,26 @@ func Options(c *course.Course, spec road.Spec, add float64) ([]Option, error) {
 	if finish == 0 {
 		finish = c.Length()
 	}
+	var tips [][]int
 	for i := 1; i+1 < len(c.Points); i++ {
 		if c.Chainage[i] <= spec.StartAt || c.Chainage[i] >= finish || !reverses(c, i) {
 			continue
 		}
-		if o, err := moveTip(c, spec, base, i, goal, add); err == nil {
+		// A turn-around run on every lap is one place on the road.
+		known := false
+		for k := range tips {
+			p, q := c.Points[tips[k][0]], c.Points[i]
+			if math.Hypot(p[0]-q[0], p[1]-q[1]) < 2 {
+				tips[k], known = append(tips[k], i), true
+				break
+			}
+		}
+		if !known {
+			tips = append(tips, []int{i})
+		}
+	}
+	for _, t := range tips {
+		if o, err := moveTip(c, spec, base, t, goal, add); err == nil {
 			all = append(all, o)
 		}
 	}
@@ -292,12 +308,16 @@ func shiftTip(c *course.Course, spec road.Spec, i int, d float64) (*course.Cours
 	return m, s, nil
 }
 
-// moveTip moves a turn-around out or in.
-func moveTip(c *course.Course, spec road.Spec, base *taut.Line, i int, goal, add float64) (Option, error) {
-	move, got, err := until(goal, add/2, 2, func(d float64) (float64, error) {
-		m, s, err := shiftTip(c, spec, i, d)
-		if err != nil {
-			return 0, err
+// moveTip moves a turn-around out or in, on every lap that has it.
+func moveTip(c *course.Course, spec road.Spec, base *taut.Line, tips []int, goal, add float64) (Option, error) {
+	times := 2 * float64(len(tips))
+	move, got, err := until(goal, add/times, times, func(d float64) (float64, error) {
+		m, s := c, spec
+		for k := len(tips) - 1; k >= 0; k-- { // from the last: the points before a tip keep their numbers
+			var err error
+			if m, s, err = shiftTip(m, s, tips[k], d); err != nil {
+				return 0, err
+			}
 		}
 		l, err := Solve(m, s)
 		if err != nil {
@@ -308,16 +328,22 @@ func moveTip(c *course.Course, spec road.Spec, base *taut.Line, i int, goal, add
 	if err != nil {
 		return Option{}, err
 	}
+	i := tips[0]
 	to := c.At(c.Chainage[i] - math.Max(0, -move))
 	if move > 0 {
 		a, b := c.Points[i-1], c.Points[i]
 		h := math.Hypot(b[0]-a[0], b[1]-a[1])
 		to = orb.Point{b[0] + move*(b[0]-a[0])/h, b[1] + move*(b[1]-a[1])/h}
 	}
-	return Option{
+	o := Option{
 		Place: Turnaround, At: c.Chainage[i], Move: move, Length: got, Beyond: move > 0,
 		From: c.Plane.From(c.Points[i]), To: c.Plane.From(to),
 		Action: fmt.Sprintf("move the turn-around %s by %.2f m, which counts twice", pick(move >= 0, "out", "in"), math.Abs(move)),
 		Marks:  fmt.Sprintf("the marks after it move %.2f m %s; those before it stay", math.Abs(add), pick(add >= 0, "back towards the turn-around", "forward")),
-	}, nil
+	}
+	if n := len(tips); n > 1 {
+		o.Action += fmt.Sprintf(" on each of %d laps", n)
+		o.Marks = fmt.Sprintf("the marks after it move %.2f m %s for each time it has been run; those before it stay", math.Abs(add)/float64(n), pick(add >= 0, "back towards the turn-around", "forward"))
+	}
+	return o, nil
 }

@@ -48,7 +48,9 @@ func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
 		w.Metres = base.Length - l.Length
 		w.PerMetre = math.NaN()
 		if looser != nil {
-			if l, err := Solve(c, *looser); err == nil {
+			// A metre of room on either side saves at most a metre for each
+			// radian turned; what is far beyond is no line of this road.
+			if l, err := Solve(c, *looser); err == nil && base.Length-l.Length < 10+0.1*(w.To-w.From) {
 				w.PerMetre = base.Length - l.Length
 			}
 		}
