@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -9,6 +10,7 @@ import (
 
 	"github.com/rogpeppe/go-internal/testscript"
 
+	"tautline/strategy/athlete"
 	"tautline/strategy/demo"
 	"tautline/strategy/sheet"
 )
@@ -79,19 +81,27 @@ func TestReadmeNamesEveryKeyOfTheRaceSheet(t *testing.T) {
 	}
 }
 
-// TestReadmeRaceSheetIsGood reads the race sheet that README.md shows.
-func TestReadmeRaceSheetIsGood(t *testing.T) {
+// TestReadmeFilesAreGood reads the race sheets and the athlete files that
+// README.md shows; an athlete file says so in its first line.
+func TestReadmeFilesAreGood(t *testing.T) {
 	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
-	found := regexp.MustCompile("(?ms)^```toml\n(.*?)^```$").FindAllSubmatch(readme, -1)
-	if len(found) == 0 {
-		t.Fatal("README.md shows no race sheet")
-	}
-	for _, f := range found {
-		if _, err := sheet.Read("README.md", f[1]); err != nil {
+	sheets, athletes := 0, 0
+	for _, f := range regexp.MustCompile("(?ms)^```toml\n(.*?)^```$").FindAllSubmatch(readme, -1) {
+		if bytes.HasPrefix(f[1], []byte("# athlete\n")) {
+			athletes++
+			_, err = athlete.Read("README.md", f[1])
+		} else {
+			sheets++
+			_, err = sheet.Read("README.md", f[1])
+		}
+		if err != nil {
 			t.Error(err)
 		}
+	}
+	if sheets == 0 || athletes == 0 {
+		t.Errorf("README.md shows %d race sheets and %d athlete files", sheets, athletes)
 	}
 }
