@@ -258,9 +258,15 @@ func (c *cutter) exit(ns []node, k int, o, d orb.Point, s float64, isLeft bool) 
 		if l > 0 && ds > 1e-9 {
 			end = x + own/ds*dc
 		}
-		const edge = 1e-9
-		if end > edge && end < l-edge {
+		// An end on the straight part next to an arc is given to the arc: the
+		// string touches both or neither.
+		if near := 0.03 * own; end > 0 && end < l {
 			t = own / ds
+			if end < near {
+				centre, round, rho = ns[k].p, true, own
+			} else if end > l-near {
+				centre, round, rho = ns[k+1].p, true, own
+			}
 		} else {
 			centre, round, rho = ns[k].p, true, own
 			if l > 0 && (end > l/2 || end < 0 && ds <= 1e-9 && dc > 0) {

@@ -86,8 +86,18 @@ func gather(cs []contact, portals int) []bow {
 // would leave on the wrong side is taken as the point the funnel found.
 func straighten(bows []bow, from, to orb.Point) {
 	dirs := make([]orb.Point, len(bows)+1)
-	for range 4 {
+	// A bow made a point may unsettle its neighbours, never for long; should
+	// it not end, the funnel's own points are good enough.
+	const rounds = 50
+	for round := 0; ; round++ {
 		again := false
+		if round == rounds {
+			for i := range bows {
+				if bows[i].r != 0 {
+					bows[i].point()
+				}
+			}
+		}
 		dirs[0], dirs[len(bows)] = from, to
 		for i := 1; i < len(bows); i++ {
 			a, b := &bows[i-1], &bows[i]
