@@ -13,6 +13,8 @@
 //	                time. 30 s to 100 h.
 //	longest_run     distance. The longest run of the last 30 days.
 //	weekly          distance. The usual distance run in a week.
+//	returning       true or false (default false). Back after years away:
+//	                older races then say nothing.
 //
 // [[race]], once for each recent race:
 //
@@ -21,6 +23,10 @@
 //	distance        what the race announced. Needed.
 //	time            result. Needed.
 //	timing          "chip" (default) or "gun".
+//	gun_delay       time from the gun to crossing the start line, for a time by
+//	                the gun.
+//	length          distance. What the course really was, when it was not what
+//	                the race announced.
 //	course          file name of its course as GPX, in the folder of the
 //	                athlete file or below it.
 //	effort          how hard it was run: "all out" (default), "hard", "steady"
@@ -36,6 +42,8 @@
 //	                with several repeats, their mean.
 //	rest            time of easy running or standing between repeats.
 //	slowest         time of the slowest repeat, to see whether they were even.
+//	each            list of times, ["5:01", "4:59"]: every repeat in its order.
+//	                Instead of pace, time and repeats.
 //
 // [settings]:
 //
@@ -55,8 +63,8 @@
 // columns are the keys above: name, goal, longest_run, weekly; units and the
 // other settings; for a recent race race_date, race_name, race_distance,
 // race_time, race_timing, race_course, race_effort, race_temperature, and for
-// further ones race2_… to race9_…; workout_… likewise. Every further line is
-// an athlete. Empty cells say nothing.
+// further ones race2_… to race9_…; workout_… likewise, its list of times with
+// spaces between them. Every further line is an athlete. Empty cells say nothing.
 package athlete
 
 import (
@@ -73,6 +81,7 @@ type Athlete struct {
 	Goal       time.Duration // chip time; 0 when not given
 	LongestRun float64       // m; 0 when not given
 	Weekly     float64       // m a week; 0 when not given
+	Returning  bool          // back after years away
 	Races      []Race
 	Workouts   []Workout
 	Settings   Settings
@@ -87,8 +96,10 @@ type Race struct {
 	Name        string
 	Distance    float64 // m, as announced
 	Time        time.Duration
-	Gun         bool   // Time is gun time, not chip time
-	Course      string // GPX file, relative to the athlete file; "" when not given
+	Gun         bool           // Time is gun time, not chip time
+	GunDelay    *time.Duration // from the gun to the start line; nil when not given
+	Length      float64        // m, what the course really was; 0 when not given
+	Course      string         // GPX file, relative to the athlete file; "" when not given
 	Effort      Effort
 	Temperature *float64 // °C
 }
@@ -107,11 +118,12 @@ const (
 // Workout is a run of even repeats.
 type Workout struct {
 	Date     time.Time
-	Repeats  int           // 1 or more
-	Distance float64       // m, of one repeat
-	Time     time.Duration // of one repeat, the mean of several
-	Rest     time.Duration // between two repeats
-	Slowest  time.Duration // 0 when not given
+	Repeats  int             // 1 or more
+	Distance float64         // m, of one repeat
+	Time     time.Duration   // of one repeat, the mean of several
+	Rest     time.Duration   // between two repeats
+	Slowest  time.Duration   // 0 when not given
+	Each     []time.Duration // every repeat in its order; nil when not given
 }
 
 // Settings are the athlete's own numbers; nil takes the usual ones. Shares are

@@ -19,6 +19,7 @@ name = "Ines Quill"
 goal = "3:29:59"
 longest_run = "30 km"
 weekly = "40 mi"
+returning = true
 
 [[race]]
 date = 2027-03-07
@@ -26,6 +27,8 @@ name = "Mill Ten"
 distance = "10 km"
 time = "46:12"
 timing = "gun"
+gun_delay = "0:25"
+length = "10.06 km"
 course = "mill.gpx"
 effort = "hard"
 temperature = "9 °C"
@@ -38,6 +41,10 @@ pace = "7:15/mi"
 rest = "1:00"
 slowest = "7:20"
 
+[[workout]]
+distance = "1 km"
+each = ["4:40", "4:44", "4:42"]
+
 [settings]
 units = "mi"
 downhill_credit = "33 %"
@@ -48,11 +55,12 @@ usual_extra = "0.4 %"
 `
 
 var want = &athlete.Athlete{
-	Name: "Ines Quill", Goal: 3*time.Hour + 29*time.Minute + 59*time.Second, LongestRun: 30000, Weekly: 40 * 1609.344,
+	Name: "Ines Quill", Goal: 3*time.Hour + 29*time.Minute + 59*time.Second, LongestRun: 30000, Weekly: 40 * 1609.344, Returning: true,
 	Races: []athlete.Race{{Date: time.Date(2027, 3, 7, 0, 0, 0, 0, time.UTC), Name: "Mill Ten", Distance: 10000, Time: 46*time.Minute + 12*time.Second,
-		Gun: true, Course: "mill.gpx", Effort: athlete.Hard, Temperature: some(9)}},
+		Gun: true, GunDelay: new(25 * time.Second), Length: 10060, Course: "mill.gpx", Effort: athlete.Hard, Temperature: some(9)}},
 	Workouts: []athlete.Workout{{Date: time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC), Repeats: 6, Distance: 1609.344, Time: 7*time.Minute + 15*time.Second,
-		Rest: time.Minute, Slowest: 7*time.Minute + 20*time.Second}},
+		Rest: time.Minute, Slowest: 7*time.Minute + 20*time.Second},
+		{Repeats: 3, Distance: 1000, Time: 282 * time.Second, Slowest: 284 * time.Second, Each: []time.Duration{280 * time.Second, 284 * time.Second, 282 * time.Second}}},
 	Settings: athlete.Settings{Units: new(quantity.Imperial), DownhillCredit: some(0.33), DownhillLimit: some(0.14), EffortFlex: some(0.05),
 		WatchReadsLong: some(-0.008), UsualExtra: some(0.004)},
 }
@@ -73,9 +81,9 @@ func TestEveryKeyIsRead(t *testing.T) {
 
 // The same athlete as a line of a table is the same athlete.
 func TestATableSaysTheSameAsAFile(t *testing.T) {
-	head := "name,goal,longest_run,weekly,race_date,race_name,race_distance,race_time,race_timing,race_course,race_effort,race_temperature," +
-		"workout_date,workout_repeats,workout_distance,workout_pace,workout_rest,workout_slowest,units,downhill_credit,downhill_limit,effort_flex,watch_reads_long,usual_extra\n"
-	line := "Ines Quill,3:29:59,30 km,40 mi,2027-03-07,Mill Ten,10 km,46:12,gun,mill.gpx,hard,9 °C,2027-03-20,6,1 mi,7:15/mi,60,7:20,mi,33 %,14 %,5 %,-0.8 %,0.4 %\n"
+	head := "name,goal,longest_run,weekly,returning,race_date,race_name,race_distance,race_time,race_timing,race_gun_delay,race_length,race_course,race_effort,race_temperature," +
+		"workout_date,workout_repeats,workout_distance,workout_pace,workout_rest,workout_slowest,workout2_distance,workout2_each,units,downhill_credit,downhill_limit,effort_flex,watch_reads_long,usual_extra\n"
+	line := "Ines Quill,3:29:59,30 km,40 mi,true,2027-03-07,Mill Ten,10 km,46:12,gun,25,10.06 km,mill.gpx,hard,9 °C,2027-03-20,6,1 mi,7:15/mi,60,7:20,1 km,4:40 4:44 4:42,mi,33 %,14 %,5 %,-0.8 %,0.4 %\n"
 	for _, c := range []struct{ name, table string }{
 		{"with commas", head + line},
 		{"with semicolons", strings.ReplaceAll(head+line, ",", ";")},
@@ -151,6 +159,10 @@ func TestBadFilesAreRefusedWithTheirPlace(t *testing.T) {
 		{"an unknown effort", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\neffort = \"all-out\"\n", `did you mean "all out"?`},
 		{"half a repeat", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\nrepeats = 2.5\n", "repeats is not a whole number"},
 		{"pace and time", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\npace = \"4:00/km\"\n", "gives pace and time"},
+		{"a gun delay of a chip time", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\ngun_delay = 20\n", "gun_delay of race 1 has no use"},
+		{"every repeat and a mean", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\neach = [\"4:00\", \"4:01\"]\n", "gives every repeat and a mean"},
+		{"a list of one repeat", name + "[[workout]]\ndistance = \"1 km\"\neach = [\"4:00\"]\n", "each should be a list"},
+		{"a doubtful return", name + "returning = \"maybe\"\n", "returning should be true or false"},
 		{"a slowest repeat that is fast", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\nslowest = \"3:50\"\n", "is faster than their mean"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

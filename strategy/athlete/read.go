@@ -29,6 +29,7 @@ type (
 		Goal       any           `toml:"goal"`
 		LongestRun any           `toml:"longest_run"`
 		Weekly     any           `toml:"weekly"`
+		Returning  any           `toml:"returning"`
 		Races      []formRace    `toml:"race"`
 		Workouts   []formWorkout `toml:"workout"`
 		Settings   formSettings  `toml:"settings"`
@@ -39,6 +40,8 @@ type (
 		Distance    any    `toml:"distance"`
 		Time        any    `toml:"time"`
 		Timing      string `toml:"timing"`
+		GunDelay    any    `toml:"gun_delay"`
+		Length      any    `toml:"length"`
 		Course      string `toml:"course"`
 		Effort      string `toml:"effort"`
 		Temperature any    `toml:"temperature"`
@@ -51,6 +54,7 @@ type (
 		Time     any `toml:"time"`
 		Rest     any `toml:"rest"`
 		Slowest  any `toml:"slowest"`
+		Each     any `toml:"each"`
 	}
 	formSettings struct {
 		Units          string `toml:"units"`
@@ -114,6 +118,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 	a.Goal = c.Duration("goal", in.Goal, shortest, longest)
 	a.LongestRun = value(c.Distance("longest_run", in.LongestRun, 0, maxDistance))
 	a.Weekly = value(c.Distance("weekly", in.Weekly, 0, maxDistance))
+	a.Returning = truth(c, "returning", in.Returning)
 	if len(in.Races) > MaxRaces || len(in.Workouts) > MaxRaces {
 		c.Fail("race", fmt.Sprintf("the file has more than %d races or workouts", MaxRaces), "the last two years are enough")
 		return nil, c.Err()
@@ -124,6 +129,14 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		x.Distance = value(c.Needed(at("distance"), r.Distance, 100, maxDistance))
 		x.Time = needed(c, at("time"), r.Time)
 		x.Gun = c.OneOf(at("timing"), r.Timing, "chip", "gun") == "gun"
+		if r.GunDelay != nil {
+			if d := c.Duration(at("gun_delay"), r.GunDelay, 0, 2*time.Hour); x.Gun && d < x.Time {
+				x.GunDelay = &d
+			} else {
+				c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), `it belongs to a time by the gun that is longer: add timing = "gun"`)
+			}
+		}
+		x.Length = value(c.Distance(at("length"), r.Length, 100, maxDistance))
 		x.Effort = Effort(c.OneOf(at("effort"), r.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
 		x.Temperature = c.Temperature(at("temperature"), r.Temperature, -60, 60)
 		if r.Course != "" && !filepath.IsLocal(filepath.FromSlash(r.Course)) {
@@ -143,6 +156,16 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		}
 		x.Distance = value(c.Needed(at("distance"), w.Distance, 50, maxDistance))
 		switch {
+		case w.Each != nil && (w.Pace != nil || w.Time != nil || w.Repeats != nil || w.Slowest != nil):
+			c.Fail(at("each"), fmt.Sprintf("workout %d gives every repeat and a mean", i+1), "leave out pace, time, repeats and slowest")
+		case w.Each != nil:
+			x.Each = times(c, at("each"), w.Each)
+			x.Repeats = max(1, len(x.Each))
+			for _, t := range x.Each {
+				x.Time += t
+				x.Slowest = max(x.Slowest, t)
+			}
+			x.Time /= time.Duration(x.Repeats)
 		case w.Pace != nil && w.Time != nil:
 			c.Fail(at("pace"), fmt.Sprintf("workout %d gives pace and time", i+1), "give one of them")
 		case w.Pace != nil:
@@ -151,7 +174,9 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 			x.Time = needed(c, at("time"), w.Time)
 		}
 		x.Rest = c.Duration(at("rest"), w.Rest, 0, time.Hour)
-		x.Slowest = c.Duration(at("slowest"), w.Slowest, 0, longest)
+		if w.Slowest != nil {
+			x.Slowest = c.Duration(at("slowest"), w.Slowest, 0, longest)
+		}
 		if x.Slowest > 0 && x.Time > 0 && x.Slowest < x.Time {
 			c.Fail(at("slowest"), fmt.Sprintf("the slowest repeat of workout %d is faster than their mean", i+1), "")
 		}
@@ -190,6 +215,38 @@ func needed(c *tomlfile.Check, path string, v any) time.Duration {
 		return 0
 	}
 	return c.Duration(path, v, 0, longest)
+}
+
+// times reads a list of 2 to 100 times, or a text with spaces between them.
+func times(c *tomlfile.Check, path string, v any) []time.Duration {
+	list, ok := v.([]any)
+	if s, text := v.(string); text {
+		for f := range strings.FieldsSeq(s) {
+			list = append(list, f)
+		}
+		ok = true
+	}
+	if !ok || len(list) < 2 || len(list) > 100 {
+		c.Fail(path, "each should be a list of 2 to 100 times", `write each = ["5:01", "4:59", "5:00"]`)
+		return nil
+	}
+	out := make([]time.Duration, len(list))
+	for i, t := range list {
+		out[i] = c.Duration(path, t, time.Second, longest)
+	}
+	return out
+}
+
+// truth reads true or false, in a table also as a text.
+func truth(c *tomlfile.Check, path string, v any) bool {
+	switch v {
+	case nil, false, "false", "no":
+		return false
+	case true, "true", "yes":
+		return true
+	}
+	c.Fail(path, "returning should be true or false", "")
+	return false
 }
 
 // pace reads "5:00/km" in seconds per metre.

@@ -8,6 +8,7 @@ import (
 	"io"
 	"path/filepath"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -124,8 +125,11 @@ func keysOf(v any) []string {
 	return keys
 }
 
+// topKeys are the keys of an athlete file outside its tables.
+var topKeys = []string{"name", "goal", "longest_run", "weekly", "returning"}
+
 func columnNames() []string {
-	names := append([]string{"name", "goal", "longest_run", "weekly"}, keysOf(formSettings{})...)
+	names := append(slices.Clone(topKeys), keysOf(formSettings{})...)
 	for _, k := range keysOf(formRace{}) {
 		names = append(names, "race_"+k)
 	}
@@ -137,7 +141,7 @@ func columnNames() []string {
 
 // columnFor reads a column's name; its path is "" when it is unknown.
 func columnFor(name string) column {
-	for _, k := range []string{"name", "goal", "longest_run", "weekly"} {
+	for _, k := range topKeys {
 		if name == k {
 			return column{path: k, key: k}
 		}
@@ -233,4 +237,5 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 }
 
 // bare names the columns whose cells may be bare numbers, as in the file.
-var bare = map[string]bool{"distance": true, "longest_run": true, "weekly": true, "rest": true, "temperature": true, "time": true, "slowest": true, "goal": true}
+var bare = map[string]bool{"distance": true, "longest_run": true, "weekly": true, "rest": true, "temperature": true, "time": true, "slowest": true, "goal": true,
+	"gun_delay": true, "length": true}
