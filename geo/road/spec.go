@@ -1,4 +1,3 @@
-// Package road turns a drawn course and what the race says of its road into the permitted road.
 package road
 
 import (

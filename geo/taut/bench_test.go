@@ -29,6 +29,8 @@ func town(stations int, wobble float64) []track.Fix {
 				return
 			}
 			p := plane.From([2]float64{x + wobble*rng.NormFloat64(), y + wobble*rng.NormFloat64()})
+			// As a file with seven decimals gives them: to the centimetre.
+			p.Lat, p.Lon = math.Round(p.Lat*1e7)/1e7, math.Round(p.Lon*1e7)/1e7
 			fixes = append(fixes, track.Fix{At: p, Height: 20})
 			h += turn / float64(n)
 			x, y = x+math.Cos(h), y+math.Sin(h)

@@ -1,4 +1,3 @@
-// Package taut pulls a string tight through the permitted road.
 package taut
 
 import "github.com/paulmach/orb"

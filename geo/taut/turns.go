@@ -62,6 +62,58 @@ func wobble(c *course.Course) float64 {
 	return off[len(off)/2] / (0.6745 * math.Sqrt(1.5))
 }
 
+// calm takes the scatter out of a recorded drawing by averaging its points
+// over some metres, and gives the tolerance that what is left needs. A drawing
+// without scatter stays as it is. Chainages stay those of the drawing.
+func calm(c *course.Course, backs []road.TurnBack) (*course.Course, float64) {
+	const least = 0.3 // m
+	sigma := wobble(c)
+	if sigma < 0.1 {
+		return c, math.Max(least, 4*sigma)
+	}
+	half := math.Min(25, 14*sigma)
+	out := &course.Course{Name: c.Name, Plane: c.Plane, Chainage: c.Chainage, Points: make(orb.LineString, len(c.Points))}
+	lo, hi, k := 0, 0, 0
+	var sum orb.Point
+	count := 0.0
+	for i := range c.Points {
+		at := c.Chainage[i]
+		for k < len(backs) && backs[k].At <= at {
+			k++
+		}
+		// The same length on both sides, none of it beyond an end or a
+		// turn-around, so that ends and corners stay where they are.
+		w := math.Min(half, math.Min(at, c.Length()-at))
+		if k > 0 {
+			w = math.Min(w, at-backs[k-1].At)
+		}
+		if k < len(backs) {
+			w = math.Min(w, backs[k].At-at)
+		}
+		for hi < len(c.Points) && c.Chainage[hi] <= at+w+1e-9 {
+			sum[0], sum[1], count = sum[0]+c.Points[hi][0], sum[1]+c.Points[hi][1], count+1
+			hi++
+		}
+		for hi > i+1 && c.Chainage[hi-1] > at+w+1e-9 {
+			hi--
+			sum[0], sum[1], count = sum[0]-c.Points[hi][0], sum[1]-c.Points[hi][1], count-1
+		}
+		for lo > 0 && c.Chainage[lo-1] >= at-w-1e-9 {
+			lo--
+			sum[0], sum[1], count = sum[0]+c.Points[lo][0], sum[1]+c.Points[lo][1], count+1
+		}
+		for lo < i && c.Chainage[lo] < at-w-1e-9 {
+			sum[0], sum[1], count = sum[0]-c.Points[lo][0], sum[1]-c.Points[lo][1], count-1
+			lo++
+		}
+		out.Points[i] = orb.Point{sum[0] / count, sum[1] / count}
+	}
+	// Near the ends less is averaged: the tolerance is for the middle, with
+	// room for them.
+	per := float64(len(c.Points)) * 2 * half / c.Length()
+	return out, math.Max(least, 6*sigma/math.Sqrt(math.Max(1, per)))
+}
+
 // thin keeps the vertices of a polyline that are needed to stay within tol of
 // it, in one pass: from each kept vertex it goes on as long as some direction
 // passes all points within tol.
@@ -106,9 +158,8 @@ func thin(c *course.Course, from, to int, tol float64) []int {
 
 // bends finds the turns of a course between two chainages.
 func bends(r *road.Road) []bend {
-	c := r.Course
-	tol := math.Max(0.3, math.Min(4, 3*wobble(c)))
 	backs := r.TurnBacks()
+	c, tol := calm(r.Course, backs)
 	var out []bend
 	cut := append([]road.TurnBack{}, backs...)
 	from := 0
