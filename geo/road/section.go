@@ -24,6 +24,11 @@ type section struct {
 	// side.
 	nextLeft, nextRight, prevLeft, prevRight []int32
 
+	// The heading of every piece, unwrapped, against the first, and its
+	// largest and smallest value in every block of pieces.
+	head      []float64
+	high, low []float64
+
 	far float64 // no core is farther from the course
 
 	from, to float64 // chainage of the section without the lengthening
@@ -96,6 +101,18 @@ func newSection(p []orb.Point, s []float64) *section {
 		q.left[i+1] = q.left[i] + max(0, q.th[i])
 		q.right[i+1] = q.right[i] - min(0, q.th[i])
 	}
+	blocks := (n + block - 1) / block
+	heads := make([]float64, n+2*blocks)
+	q.head, q.high, q.low = heads[:n-1], heads[n:n+blocks], heads[n+blocks:]
+	for i := range n - 1 {
+		h := q.left[i+1] - q.right[i+1]
+		q.head[i] = h
+		b := i / block
+		if i%block == 0 {
+			q.high[b], q.low[b] = h, h
+		}
+		q.high[b], q.low[b] = max(q.high[b], h), min(q.low[b], h)
+	}
 	const straight = 1e-6 // radians
 	ints := make([]int32, 4*n)
 	q.nextLeft, q.nextRight, q.prevLeft, q.prevRight = ints[:n], ints[n:2*n], ints[2*n:3*n], ints[3*n:]
@@ -140,6 +157,14 @@ type piece struct {
 	radius   float64 // 0 for a straight piece
 	from, by float64 // direction of a, turn to that of b
 }
+
+// block is how many pieces are passed over at once where none can matter.
+const block = 16
+
+// narrowly is the difference of heading in radians within which the course
+// counts as going on: what is then within an angle A towards the edge stays
+// clear of the circle of radius d beyond 2.6 d A.
+const narrowly = 0.5
 
 // soft is the turn in radians up to which a vertex is joined by one point,
 // the meeting of the two offset lines, on either side.
@@ -282,18 +307,38 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 	}
 	if far := limit(i+1, hi); far > 0 && ahead <= hi {
 		skip := 0.0
+		in, any := 0.0, 0.0
 		for j := ahead; j <= hi; j++ {
 			if j == i+1 {
+				d := sign * (q.head[j] - q.head[i])
+				in, any = max(in, d), max(any, math.Abs(d))
 				if !skipAhead {
 					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
 			}
+			l := q.cum[j] - q.cum[i+1]
+			if l > far {
+				break
+			}
+			if any < narrowly {
+				if j%block == 0 || j <= ahead+1 {
+					a, b := sign*(q.high[j/block]-q.head[i]), sign*(q.low[j/block]-q.head[i])
+					in2, any2 := max(in, a, b), max(any, math.Abs(a), math.Abs(b))
+					if any2 < narrowly && l > 2.6*q.far*in2 {
+						in, any = in2, any2
+						j |= block - 1
+						continue
+					}
+				}
+				d := sign * (q.head[j] - q.head[i])
+				in, any = max(in, d), max(any, math.Abs(d))
+				if any < narrowly && l > 2.6*q.far*in {
+					continue
+				}
+			}
 			if q.cum[j+1] < skip {
 				continue
-			}
-			if q.cum[j]-q.cum[i+1] > far {
-				break
 			}
 			if c := clear(j); c > 0 {
 				skip = q.cum[j] + c
@@ -310,18 +355,38 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 	}
 	if far := limit(lo+1, i); far > 0 {
 		skip := math.Inf(1)
+		in, any := 0.0, 0.0
 		for j := behind; j >= lo; j-- {
 			if j == i-1 {
+				d := sign * (q.head[i] - q.head[j])
+				in, any = max(in, d), max(any, math.Abs(d))
 				if !skipBack {
 					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
 				}
 				continue
 			}
+			l := q.cum[i] - q.cum[j+1]
+			if l > far {
+				break
+			}
+			if any < narrowly {
+				if j%block == block-1 || j >= behind-1 {
+					a, b := sign*(q.head[i]-q.high[j/block]), sign*(q.head[i]-q.low[j/block])
+					in2, any2 := max(in, a, b), max(any, math.Abs(a), math.Abs(b))
+					if any2 < narrowly && l > 2.6*q.far*in2 {
+						in, any = in2, any2
+						j &^= block - 1
+						continue
+					}
+				}
+				d := sign * (q.head[i] - q.head[j])
+				in, any = max(in, d), max(any, math.Abs(d))
+				if any < narrowly && l > 2.6*q.far*in {
+					continue
+				}
+			}
 			if q.cum[j] > skip {
 				continue
-			}
-			if q.cum[i]-q.cum[j+1] > far {
-				break
 			}
 			if c := clear(j + 1); c > 0 {
 				skip = q.cum[j+1] - c
