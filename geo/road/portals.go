@@ -448,9 +448,9 @@ func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
 	pb, fb := c.cut(b)
 	if (fa || fb) && depth < 12 && norm(sub(a.l, b.l))+norm(sub(a.r, b.r)) > 1e-3 {
 		m := cord{s: (a.s + b.s) / 2, l: mix(a.l, b.l, 0.5), r: mix(a.r, b.r, 0.5), kl: a.kl, kr: a.kr}
-		pm, fm := c.cut(m)
+		pm, _ := c.cut(m)
 		if offLine(pm.Left.P, pa.Left.P, pb.Left.P) > 1e-4 || offLine(pm.Right.P, pa.Right.P, pb.Right.P) > 1e-4 {
-			pm, fm = c.step(a, m, pa, fa, depth+1)
+			pm, fm := c.step(a, m, pa, fa, depth+1)
 			return c.step(m, b, pm, fm, depth+1)
 		}
 	}

@@ -293,7 +293,7 @@ func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u o
 	}
 	// Nor can anything before the course first turns towards this side,
 	// unless it has turned right round the other way.
-	ahead, behind := i+1, i-1
+	var ahead, behind int
 	if sign > 0 {
 		ahead, behind = int(q.nextLeft[i+1]), int(q.prevLeft[i])-1
 	} else {
