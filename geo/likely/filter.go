@@ -1,0 +1,135 @@
+package likely
+
+import "math"
+
+// kind is a kind of filter that a receiver may put its fixes through.
+type kind int
+
+const (
+	unfiltered kind = iota
+	average         // moving average of the last seconds
+	lowPass         // first-order low pass
+	predictor       // constant-velocity filter in its steady state, forwards
+	smoother        // the same, forwards and backwards
+)
+
+// filter is one filter of the library that a record is compared with.
+type filter struct {
+	kind kind
+	size float64 // s for averages and low passes; cut-off in rad/s for the others
+	lag  float64 // s that the filter runs behind on a straight
+	a, b float64 // gains of the predictor
+	taps []float64
+}
+
+const (
+	nFilters = 14
+	// runUp is how many seconds before a turn a filter is started, so that it
+	// has forgotten how.
+	runUp = 25
+)
+
+// filters is the library: nothing, averages, low passes and constant-velocity
+// filters over the range that keeps a runner's track recognisable.
+var filters = [nFilters]filter{
+	{},
+	newFilter(average, 3), newFilter(average, 5), newFilter(average, 8),
+	newFilter(lowPass, 1.5), newFilter(lowPass, 3),
+	newFilter(predictor, 0.25), newFilter(predictor, 0.35), newFilter(predictor, 0.5), newFilter(predictor, 0.7),
+	newFilter(predictor, 1),
+	newFilter(smoother, 0.35), newFilter(smoother, 0.55), newFilter(smoother, 0.85),
+}
+
+func newFilter(k kind, size float64) filter {
+	f := filter{kind: k, size: size}
+	switch k {
+	case average:
+		f.lag = (size - 1) / 2
+	case lowPass:
+		f.a = 1 - math.Exp(-1/size)
+		f.lag = (1 - f.a) / f.a
+	case predictor:
+		// Steady gains of the constant-velocity filter by iteration of its
+		// covariance with unit measurement noise and acceleration noise of
+		// spectral density size^4, at 1 s (Bar-Shalom, Li and Kirubarajan 2001).
+		q := size * size * size * size
+		pp, pv, vv := 1.0, 0.0, 1.0
+		for range 400 {
+			mp, mpv, mvv := pp+2*pv+vv+q/3, pv+vv+q/2, vv+q
+			f.a, f.b = mp/(mp+1), mpv/(mp+1)
+			pp, pv, vv = (1-f.a)*mp, (1-f.a)*mpv, mvv-f.b*mpv
+		}
+	case smoother:
+		// The continuous smoother's response, w/(2 sqrt 2) exp(-w|t|/sqrt 2)
+		// (cos + sin)(w|t|/sqrt 2), at whole seconds.
+		for t := range 16 {
+			x := size * float64(t) / math.Sqrt2
+			f.taps = append(f.taps, math.Exp(-x)*(math.Cos(x)+math.Sin(x)))
+		}
+		sum := f.taps[0]
+		for _, v := range f.taps[1:] {
+			sum += 2 * v
+		}
+		for t := range f.taps {
+			f.taps[t] /= sum
+		}
+	}
+	return f
+}
+
+// apply filters positions at whole seconds. It starts as if the motion before
+// the first had been steady.
+func (f filter) apply(in, out []complex128) {
+	v := in[1] - in[0]
+	at := func(j int) complex128 {
+		switch n := len(in) - 1; {
+		case j < 0:
+			return in[0] + complex(float64(j), 0)*v
+		case j > n:
+			return in[n] + complex(float64(j-n), 0)*(in[n]-in[n-1])
+		}
+		return in[j]
+	}
+	switch f.kind {
+	case unfiltered:
+		copy(out, in)
+	case average:
+		n := int(f.size)
+		var sum complex128
+		for j := -n; j < 0; j++ {
+			sum += at(j)
+		}
+		for j := range in {
+			sum += in[j] - at(j-n)
+			out[j] = sum / complex(float64(n), 0)
+		}
+	case lowPass:
+		a := complex(f.a, 0)
+		p := in[0] - complex(f.lag, 0)*v
+		for j := range in {
+			if j > 0 {
+				p += a * (in[j] - p)
+			}
+			out[j] = p
+		}
+	case predictor:
+		a, b := complex(f.a, 0), complex(f.b, 0)
+		p := in[0]
+		out[0] = p
+		for j := 1; j < len(in); j++ {
+			p += v
+			r := in[j] - p
+			p += a * r
+			v += b * r
+			out[j] = p
+		}
+	case smoother:
+		for j := range in {
+			s := in[j] * complex(f.taps[0], 0)
+			for t := 1; t < len(f.taps); t++ {
+				s += (at(j-t) + at(j+t)) * complex(f.taps[t], 0)
+			}
+			out[j] = s
+		}
+	}
+}

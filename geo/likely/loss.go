@@ -1,0 +1,479 @@
+package likely
+
+import (
+	"fmt"
+	"math"
+)
+
+var Debug bool
+
+// What sampling and a receiver's filter do to a turn depends on how sharply
+// the runner turned and on what the filter does. Neither is known, so both are
+// read off the record's own shape at all of its turns together: a runner who
+// turns gently shows a gentle change of heading at full speed; a filter that
+// averages shows a gentle change of heading with a dip in speed, and one that
+// predicts swings out beyond the turn and comes back.
+var (
+	// easings are lengths in metres over which a runner may spread the line's
+	// change of heading, beside what going wide spreads it.
+	easings = [...]float64{1, 6}
+	// wides are metres by which a runner may go wide.
+	wides = [...]float64{0, 2.5, 5}
+	// shifts are misplacements of the record along the road in metres.
+	shifts = [...]float64{-5, -2.5, 0, 2.5, 5}
+)
+
+const (
+	grid          = 0.5        // m between the places where a turn's shape is worked out
+	before, after = 30.0, 55.0 // m around a turn that are compared; a filter's swing comes after
+	// sharp is the turning in radians from which a turn betrays the filter.
+	sharp = 0.6
+)
+
+// heading is the running direction of the reference line, unwrapped, and its
+// integral, for averages over any stretch.
+type heading struct {
+	r        *Reference
+	dir      []float64 // rad, of each piece
+	integral []float64 // rad m, up to each point
+}
+
+func newHeading(r *Reference) *heading {
+	n := len(r.Points)
+	h := &heading{r: r, dir: make([]float64, n-1), integral: make([]float64, n)}
+	k := 0
+	for i := range n - 1 {
+		d := math.Atan2(r.Points[i+1][1]-r.Points[i][1], r.Points[i+1][0]-r.Points[i][0])
+		if i > 0 {
+			turn := math.Remainder(d-h.dir[i-1], 2*math.Pi)
+			// A reversal on the spot turns to the side its turn says.
+			for k < len(r.Turns)-1 && r.Turns[k].To < r.Along[i]-1e-9 {
+				k++
+			}
+			if math.Abs(turn) > 3 && k < len(r.Turns) && turn*r.Turns[k].Angle < 0 {
+				turn += math.Copysign(2*math.Pi, r.Turns[k].Angle)
+			}
+			d = h.dir[i-1] + turn
+		}
+		h.dir[i] = d
+		h.integral[i+1] = h.integral[i] + d*(r.Along[i+1]-r.Along[i])
+	}
+	return h
+}
+
+func (h *heading) upTo(along float64) float64 {
+	i, _ := h.r.leg(along)
+	return h.integral[i] + h.dir[i]*(along-h.r.Along[i])
+}
+
+// mean is the average direction over a stretch of this width around a place.
+func (h *heading) mean(along, width float64) float64 {
+	return (h.upTo(along+width/2) - h.upTo(along-width/2)) / width
+}
+
+// passage is the record's way through one turn.
+type passage struct {
+	sec       int
+	s         []float64    // m, where a steady runner would be at each fix
+	t         []float64    // s, when the record has that fix
+	steps     []complex128 // the record's steps
+	sharp     bool
+	misfit    [len(easings)][nFilters]float64
+	loss      [len(easings)][nFilters][3]float64 // before, in and after the section
+	low, high float64                            // m along the line, between which the loss is this turn's
+}
+
+// losses is what sampling and filtering cut off at each section, in metres. It
+// also sets the filter's width in n.
+func (p *placed) losses(r *Reference, secs []section, n Noise) (loss []float64, filtered float64) {
+	out := make([]float64, len(secs))
+	h := newHeading(r)
+	var passages []*passage
+	for i, sec := range secs {
+		if sec.turn < 0 || sec.missing {
+			continue
+		}
+		if ps := p.passage(i, sec, r.Turns[sec.turn]); ps != nil {
+			// What lies between two turns is parted in its middle.
+			ps.low, ps.high = sec.from, sec.to
+			if i > 0 && secs[i-1].turn < 0 {
+				ps.low = (secs[i-1].from + sec.from) / 2
+			}
+			if i+1 < len(secs) && secs[i+1].turn < 0 {
+				ps.high = (sec.to + secs[i+1].to) / 2
+			}
+			passages = append(passages, ps)
+		}
+	}
+	var sse [len(easings)][nFilters]float64
+	var compared float64
+	for _, ps := range passages {
+		sec := secs[ps.sec]
+		ps.fit(h, r.Turns[sec.turn], sec, math.Max(n.StepVar, 1e-3)/strays/strays)
+		if ps.sharp {
+			compared += float64(len(ps.steps))
+			for a := range easings {
+				for b := range filters {
+					sse[a][b] += math.Max(ps.misfit[a][b], 1e-9)
+				}
+			}
+		}
+	}
+	weight := believe(sse, compared, n.Rough)
+	for a := range easings {
+		for b, f := range filters {
+			if f.kind != unfiltered {
+				filtered += weight[a][b]
+			}
+		}
+	}
+	for _, ps := range passages {
+		for a := range easings {
+			for b := range filters {
+				for k, v := range ps.loss[a][b] {
+					if i := ps.sec + k - 1; i >= 0 && i < len(out) {
+						out[i] += weight[a][b] * v
+					}
+				}
+			}
+		}
+	}
+	if Debug {
+		for a := range easings {
+			for b := range filters {
+				fmt.Printf("%7.2f", -compared/6*math.Log(sse[a][b]/sse[0][0]))
+			}
+			fmt.Println()
+		}
+	}
+	return out, filtered
+}
+
+// believe turns sums of squares into probabilities of the easings and
+// filters.
+func believe(sse [len(easings)][nFilters]float64, steps, rough float64) (weight [len(easings)][nFilters]float64) {
+	// A runner's path is a little different from the shapes it is compared
+	// with: this much per step, m².
+	const misfit = 0.02
+	best := math.Inf(1)
+	for a := range easings {
+		for b := range filters {
+			best = math.Min(best, sse[a][b])
+		}
+	}
+	var sum float64
+	for a := range easings {
+		for b := range filters {
+			w := 1.0
+			if steps > 0 {
+				// Neighbouring steps share their error: a third of them counts.
+				w = math.Exp(-steps / 6 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
+			}
+			switch {
+			case b == 0:
+				w *= nFilters - 1 // no filter is as likely as some filter
+			case rough > 0.17 && rough < 0.5:
+				// Every filter of the library takes out what changes from
+				// second to second. Rounding (above 0.5) can put it back.
+				w *= math.Exp(-8)
+			}
+			weight[a][b] = w
+			sum += w
+		}
+	}
+	for a := range easings {
+		for b := range filters {
+			weight[a][b] /= sum
+		}
+	}
+	return weight
+}
+
+func (p *placed) passage(i int, sec section, t Turn) *passage {
+	lo, hi := t.From-before, t.To+after
+	first, last := sec.first, sec.last
+	speed := sec.length() / math.Max(last-first, 1e-9) // m per step
+	ps := &passage{sec: i, sharp: math.Abs(t.Angle) > sharp}
+	at := func(x float64) float64 { // where a steady runner is at fix x
+		return sec.from + (x-first)*speed
+	}
+	if !math.IsNaN(sec.seconds) && sec.seconds > 0 {
+		perSecond := sec.length() / sec.seconds
+		t0 := p.timeAt(first)
+		at = func(x float64) float64 { return sec.from + (p.fixes[int(x)].T-t0)*perSecond }
+	}
+	j := int(first)
+	for j > 0 && at(float64(j)) > lo {
+		j--
+	}
+	for ; j < len(p.fixes); j++ {
+		s := at(float64(j))
+		if n := len(ps.s); n > 0 && s <= ps.s[n-1] {
+			continue
+		}
+		ps.s = append(ps.s, s)
+		if when := p.fixes[j].T; math.IsNaN(when) {
+			ps.t = append(ps.t, float64(j)*p.dt)
+		} else {
+			ps.t = append(ps.t, when)
+		}
+		if n := len(ps.s); n > 1 {
+			q := p.fixes[j].P
+			o := p.fixes[j-1].P
+			ps.steps = append(ps.steps, complex(q[0]-o[0], q[1]-o[1]))
+		}
+		if s > hi {
+			break
+		}
+	}
+	if len(ps.steps) < 2 {
+		return nil
+	}
+	return ps
+}
+
+// wideHeading is the heading along the path of a runner who goes round a turn
+// outside the line and so has extra metres to run in it.
+type wideHeading struct {
+	h          *heading
+	from, to   float64 // m along the line, where the turn is
+	extra      float64 // m
+	atFrom, at float64 // integral of the heading up to from, and to to
+}
+
+func (h *heading) wide(t Turn, extra float64) wideHeading {
+	w := wideHeading{h: h, from: t.From - 1, to: t.To + 1, extra: extra}
+	w.atFrom, w.at = h.upTo(w.from), h.upTo(w.to)
+	return w
+}
+
+// upTo is the integral of the heading over the path run.
+func (w wideHeading) upTo(run float64) float64 {
+	l := w.to - w.from
+	k := (l + w.extra) / l
+	switch {
+	case run <= w.from:
+		return w.h.upTo(run)
+	case run >= w.to+w.extra:
+		return w.atFrom + (w.at-w.atFrom)*k + w.h.upTo(run-w.extra) - w.at
+	}
+	return w.atFrom + (w.h.upTo(w.from+(run-w.from)/k)-w.atFrom)*k
+}
+
+func (w wideHeading) mean(run, width float64) float64 {
+	return (w.upTo(run+width/2) - w.upTo(run-width/2)) / width
+}
+
+// fit works out, for every easing and filter, what a turn run this many metres
+// wide would look like and what it would cut off, and adds the misfit to sse.
+func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64) {
+	for b := range ps.misfit[0] {
+		for a := range easings {
+			ps.misfit[a][b] = math.Inf(1)
+		}
+	}
+	for _, wide := range wides {
+		ps.compare(h, t, sec, wide*math.Abs(t.Angle), ridge)
+	}
+}
+
+func (ps *passage) compare(h *heading, t Turn, sec section, extra, ridge float64) {
+	last := len(ps.s) - 1
+	run := make([]float64, len(ps.s)) // m run by a steady runner up to each fix
+	for i, s := range ps.s {
+		run[i] = sec.from + (s-sec.from)*(sec.length()+extra)/sec.length()
+	}
+	w := h.wide(t, extra)
+	perSecond := (run[last] - run[0]) / (ps.t[last] - ps.t[0])
+	if !(perSecond > 0.3) {
+		perSecond = 0.3
+	}
+	lead := runUp * perSecond
+	pad := shifts[len(shifts)-1] + 6*perSecond
+	begin := run[0] - lead - pad
+	n := int((run[last]+pad-begin)/grid) + 2
+	path := make([]complex128, n+1) // the eased line
+	left := make([]complex128, n+1) // the direction to its left
+	seconds := int(math.Ceil(ps.t[last]-ps.t[0])) + runUp + 1
+	truth, seen := make([]complex128, seconds+1), make([]complex128, seconds+1)
+	shown := make([]complex128, len(ps.s)) // where the record would show the runner at each fix
+	apex := (t.From + t.To + extra) / 2
+	var power float64
+	for _, w := range ps.steps {
+		power += real(w)*real(w) + imag(w)*imag(w)
+	}
+	look := func(v []complex128, x float64) complex128 {
+		i := max(0, min(int(x), len(v)-2))
+		f := complex(x-float64(i), 0)
+		return v[i] + f*(v[i+1]-v[i])
+	}
+	for a, easing := range easings {
+		for i := range n {
+			sin, cos := math.Sincos(w.mean(begin+(float64(i)+0.5)*grid, easing))
+			path[i+1] = path[i] + complex(cos*grid, sin*grid)
+			left[i] = complex(-sin, cos)
+		}
+		for _, shift := range shifts {
+			for b, f := range filters {
+				for j := range truth {
+					truth[j] = look(path, (run[0]+shift+(float64(j)-runUp+f.lag)*perSecond-begin)/grid)
+				}
+				f.apply(truth, seen)
+				fit := regression{ridge: ridge}
+				var bump0, bump1 [bumps]complex128
+				bumpsAt(&bump0, run[0]+shift-apex, left, begin, apex)
+				for i := range shown {
+					shown[i] = look(seen, runUp+ps.t[i]-ps.t[0])
+				}
+				for i := 1; i <= last; i++ {
+					d := shown[i] - shown[i-1]
+					bumpsAt(&bump1, run[i]+shift-apex, left, begin, apex)
+					var x [bumps + 2]complex128
+					x[0], x[1] = d, d*complex(0, 1)
+					for j := range bumps {
+						x[j+2] = bump1[j] - bump0[j]
+					}
+					bump0 = bump1
+					fit.add(ps.steps[i-1], &x)
+				}
+				if misfit := power - fit.explained(); misfit < ps.misfit[a][b] {
+					ps.misfit[a][b] = misfit
+					into, out := (sec.from-begin)/grid, (sec.to+extra-begin)/grid
+					ps.loss[a][b] = ps.lost(shown, look(path, into), look(path, out),
+						look(left, into)*complex(0, -1), look(left, out)*complex(0, -1), sec.length()+extra)
+				}
+			}
+		}
+	}
+}
+
+// lost is what a record that shows these places lacks before, in and after a
+// section, whose ends are normals to the road at a and b and in which so many
+// metres were run. Outside the section only what goes sideways counts: the
+// section's ends are where the record shows them, early or late.
+func (ps *passage) lost(shown []complex128, a, b, alongA, alongB complex128, run float64) (loss [3]float64) {
+	ahead := func(p, origin, along complex128) float64 {
+		d := p - origin
+		return real(d)*real(along) + imag(d)*imag(along)
+	}
+	first, last := -1, -1
+	for i := 1; i < len(shown); i++ {
+		if first < 0 && ahead(shown[i-1], a, alongA) < 0 && ahead(shown[i], a, alongA) >= 0 {
+			first = i
+		}
+		if ahead(shown[i-1], b, alongB) < 0 && ahead(shown[i], b, alongB) >= 0 {
+			last = i
+		}
+	}
+	if first < 0 || last < first {
+		return loss
+	}
+	share := func(i int, origin, along complex128) float64 { // of step i that lies beyond the normal
+		p, q := ahead(shown[i-1], origin, along), ahead(shown[i], origin, along)
+		return q / (q - p)
+	}
+	for i := 1; i < len(shown); i++ {
+		d := shown[i] - shown[i-1]
+		length := math.Hypot(real(d), imag(d))
+		in := 1.0
+		switch {
+		case i < first || i > last:
+			in = 0
+		case i == first && i == last:
+			in = share(i, a, alongA) + share(i, b, alongB) - 1
+			in = math.Abs(in)
+		case i == first:
+			in = share(i, a, alongA)
+		case i == last:
+			in = 1 - share(i, b, alongB)
+		}
+		loss[1] -= in * length
+		place := (ps.s[i] + ps.s[i-1]) / 2
+		if i <= first && place > ps.low {
+			loss[0] -= (1 - in) * (length - ahead(d, 0, alongA))
+		}
+		if i >= last && place < ps.high {
+			loss[2] -= (1 - in) * (length - ahead(d, 0, alongB))
+		}
+	}
+	loss[1] += run
+	return loss
+}
+
+// bumps is how many places around a turn the runner may stray sideways at,
+// bumpSpan how far apart they are in metres.
+const (
+	bumps    = 7
+	bumpSpan = 12.0
+	strays   = 1.5 // m
+)
+
+// bumpsAt gives the sideways movement of each bump at a place on the path.
+func bumpsAt(out *[bumps]complex128, u float64, left []complex128, begin, apex float64) {
+	i := max(0, min(int((u+apex-begin)/grid), len(left)-2))
+	for j := range out {
+		out[j] = 0
+		if x := math.Abs(u/bumpSpan - float64(j-bumps/2)); x < 2 {
+			var v float64
+			if x < 1 {
+				v = 2./3 - x*x + x*x*x/2
+			} else {
+				v = (2 - x) * (2 - x) * (2 - x) / 6
+			}
+			out[j] = left[i] * complex(v, 0)
+		}
+	}
+}
+
+// regression fits steps by real multiples of regressors in the plane, those
+// beyond the second with a penalty.
+type regression struct {
+	a     [bumps + 2][bumps + 2]float64
+	b     [bumps + 2]float64
+	ridge float64
+}
+
+func (r *regression) add(w complex128, x *[bumps + 2]complex128) {
+	for i := range x {
+		xr, xi := real(x[i]), imag(x[i])
+		if xr == 0 && xi == 0 {
+			continue
+		}
+		for j := range i + 1 {
+			r.a[i][j] += xr*real(x[j]) + xi*imag(x[j])
+		}
+		r.b[i] += xr*real(w) + xi*imag(w)
+	}
+}
+
+// explained is the part of the sum of squares that the regressors explain,
+// less the penalty.
+func (r *regression) explained() float64 {
+	var sum float64
+	const n = bumps + 2
+	var y [n]float64
+	for i := range n {
+		r.a[i][i] += 1e-9
+		if i >= 2 {
+			r.a[i][i] += r.ridge
+		}
+		for j := range i + 1 {
+			v := r.a[i][j]
+			for k := range j {
+				v -= r.a[i][k] * r.a[j][k]
+			}
+			if i == j {
+				r.a[i][i] = math.Sqrt(math.Max(v, 1e-12))
+			} else {
+				r.a[i][j] = v / r.a[j][j]
+			}
+		}
+		v := r.b[i]
+		for k := range i {
+			v -= r.a[i][k] * y[k]
+		}
+		y[i] = v / r.a[i][i]
+		sum += y[i] * y[i]
+	}
+	return sum
+}

@@ -1,0 +1,220 @@
+package likely
+
+import "math"
+
+// Noise is what the record says of the receiver and its filter, learnt where
+// the line is straight.
+type Noise struct {
+	Surplus     float64 // m per m, what the record is longer than the line between the turns
+	ScatterRate float64 // m of scatter per m run, on average
+	ScatterSD   float64 // m per m, its standard deviation
+	Wander      float64 // m per axis, the part of the error that changes within a minute
+	StepVar     float64 // m², variance of the change of the error from one step to the next, per axis
+	RateVar     float64 // m²/m, how much the scatter of a stretch varies per metre of it
+	Weave       float64 // m per m, what the runner's own weaving added
+	Rough       float64 // second differences at 1 s over those at 4 s, 0 when unknown
+	Straight    float64 // m of line that all this was learnt on
+	Filter      float64 // s, width of the smoothing that the corners betray
+}
+
+// sample is the scatter of one stretch between turns.
+type sample struct{ at, length, surplus float64 }
+
+// lags at which differences of the error are looked at, in seconds.
+var lags = [...]float64{1, 2, 4, 8, 12, 20}
+
+// listen learns the receiver's error between the turns.
+//
+// The scatter of a straight is half the square of the lateral change per step
+// over the step. Part of that change is the runner's own. Along the road
+// nothing but error moves quickly, so the second differences of the place along
+// the road tell the error's quick and slower parts, and the lateral error is
+// taken to be like them: as large as the shortest lag shows it to be, where no
+// runner moves sideways, and for the slower part somewhat larger than along the
+// road, as between buildings (Wang, Groves and Ziebart 2013).
+func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
+	var n Noise
+	var samples []sample
+	var secondX, secondY [len(lags)]float64
+	var count, steps [len(lags)]int
+	var total, stepSquare float64
+	var nStep int
+	for l, lag := range lags {
+		steps[l] = max(1, int(lag/p.dt+0.5))
+	}
+	for i, sec := range secs {
+		if sec.turn >= 0 || sec.missing || sec.length() < 25 {
+			continue
+		}
+		samples = append(samples, sample{(sec.from + sec.to) / 2, sec.length(), sec.surplus() + loss[i]})
+		n.Straight += sec.length()
+		total += sec.surplus() + loss[i]
+		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
+		for i := i0; i < i1; i++ {
+			stepSquare += (p.s[i+1] - p.s[i]) * (p.s[i+1] - p.s[i])
+			nStep++
+		}
+		for l, k := range steps {
+			if l > 0 && k == steps[l-1] {
+				continue
+			}
+			for i := i0 + k; i+k <= i1; i++ {
+				dx := p.s[i+k] - 2*p.s[i] + p.s[i-k]
+				dy := p.y[i+k] - 2*p.y[i] + p.y[i-k]
+				secondX[l] += dx * dx
+				secondY[l] += dy * dy
+				count[l]++
+			}
+		}
+	}
+	if n.Straight == 0 || nStep == 0 {
+		return n, samples
+	}
+	n.Surplus = total / n.Straight
+	for _, s := range samples {
+		d := s.surplus - n.Surplus*s.length
+		n.RateVar += d * d / n.Straight
+	}
+	var x, y, w []float64
+	var when []float64
+	for l, k := range steps {
+		if count[l] < 20 {
+			continue
+		}
+		c := float64(count[l])
+		x = append(x, secondX[l]/c)
+		y = append(y, secondY[l]/c)
+		when = append(when, float64(k)*p.dt)
+		w = append(w, math.Sqrt(c/float64(k)))
+	}
+	if len(x) == 0 {
+		return n, samples
+	}
+	for l := range x {
+		if when[l] == 1 && l+2 < len(x) && when[l+2] == 4 {
+			n.Rough = (x[l] + y[l]) / (x[l+2] + y[l+2])
+		}
+	}
+	parts := fitParts(when, x, w, p.dt)
+	quick := min(max(y[0]/x[0], 0.6), 4)
+	at12 := len(x) - 1
+	for at12 > 0 && when[at12] > 12 {
+		at12--
+	}
+	slow := min(max(math.Sqrt(y[at12]/x[at12]), 1), 2.25)
+	var change, spread float64 // m², lateral change of the error per step, and its doubt
+	for j, c := range components {
+		d := parts[j] * 2 * (1 - c.correlation(p.dt))
+		if c.quick {
+			change += quick * d
+			spread += 0.1 * quick * d
+		} else {
+			change += slow * d
+			spread += 0.35 * slow * d
+			n.Wander += parts[j] * (1 + slow) / 2
+		}
+	}
+	n.Wander = math.Sqrt(n.Wander)
+	n.StepVar = x[0] / 3
+	step2 := stepSquare / float64(nStep)
+	guess, doubt := change/(2*step2), spread/(2*step2)
+	n.ScatterRate, n.ScatterSD = split(n.Surplus, guess, doubt+1e-5)
+	n.Weave = n.Surplus - n.ScatterRate
+	return n, samples
+}
+
+// split parts the surplus of the straights into scatter and the runner's own
+// weaving: scatter is about guess, weaving is not below nought and seldom more
+// than a part in a thousand.
+func split(surplus, guess, doubt float64) (scatter, sd float64) {
+	const usual = 1e-3
+	var sum, mean, square float64
+	for i := range 400 {
+		w := (float64(i) + 0.5) / 400 * math.Max(surplus, 1e-6) * 1.2
+		z := (surplus - w - guess) / doubt
+		k := math.Exp(-z*z/2 - w/usual)
+		sum += k
+		mean += k * w
+		square += k * w * w
+	}
+	if !(sum > 0) { // the guess is out of reach: take the nearest
+		return min(max(guess, 0), surplus), doubt
+	}
+	mean /= sum
+	return surplus - mean, math.Sqrt(math.Max(square/sum-mean*mean, 0))
+}
+
+// component is one kind of error that a record may hold.
+type component struct {
+	time  float64 // s
+	kind  int     // 0 white, 1 exponential, 2 critically damped, 3 the runner's own change of speed
+	quick bool
+}
+
+var components = [...]component{{0, 0, true}, {4, 1, true}, {6, 2, false}, {15, 2, false}, {30, 2, false}, {0, 3, false}}
+
+// correlation of the component after t seconds.
+func (c component) correlation(t float64) float64 {
+	switch c.kind {
+	case 1:
+		return math.Exp(-t / c.time)
+	case 2:
+		return (1 + t/c.time) * math.Exp(-t/c.time)
+	case 3:
+		return 1
+	}
+	return 0
+}
+
+// second is the variance of the component's second difference at a lag, for
+// unit variance.
+func (c component) second(t float64) float64 {
+	if c.kind == 3 {
+		return t * t * t / 1000
+	}
+	return 6 - 8*c.correlation(t) + 2*c.correlation(2*t)
+}
+
+// fitParts finds the non-negative variances of the components that explain
+// the second differences at these lags, by coordinate descent on the relative
+// error.
+func fitParts(when, square, weight []float64, dt float64) [len(components)]float64 {
+	var v [len(components)]float64
+	for range 300 {
+		for j, c := range components {
+			var num, den float64
+			for l, t := range when {
+				fit := 0.0
+				for k, d := range components {
+					if k != j {
+						fit += v[k] * d.second(t)
+					}
+				}
+				w := weight[l] / square[l]
+				a := c.second(t) * w
+				num += a * (square[l] - fit) * w
+				den += a * a
+			}
+			v[j] = math.Max(0, num/den)
+		}
+	}
+	v[len(v)-1] = 0
+	return v
+}
+
+// rateAt is the scatter rate near a place: what the stretches nearby show,
+// drawn towards the whole record's rate.
+func rateAt(samples []sample, n Noise, at float64) float64 {
+	const near, pull = 500.0, 400.0 // m
+	w := pull
+	sum := pull * n.Surplus
+	for _, s := range samples {
+		k := math.Exp(-math.Abs(s.at-at) / near)
+		w += k * s.length
+		sum += k * s.surplus
+	}
+	if n.Surplus <= 0 {
+		return 0
+	}
+	return sum / w * n.ScatterRate / n.Surplus
+}
