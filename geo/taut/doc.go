@@ -26,8 +26,10 @@
 // which side; tangents and arcs are then worked out in closed form. Lengths
 // are within 1 µm of the closed form for a corner of any angle, and within
 // 0.03 mm where the string only grazes an arc between two samples. A drawn
-// course of many pieces is a polygon: a bend of radius R drawn every d metres
-// is shorter than its circle by d²/24R² of itself, 0.003 % at 1 m and 37 m.
+// course of many pieces is a polygon: on the inside of a bend of radius R drawn
+// every d metres the line is shorter than round the circle by (R/24 + h/12)
+// (d/R)² for every radian, h being half the width plus the corner radius: 1.7 mm
+// for 37 m drawn every metre on a street of 8 m.
 //
 // The plane's lengths are turned into lengths on the ellipsoid piece by piece.
 // With heights for every point of the drawing the length along the surface is

@@ -400,3 +400,42 @@ func TestPointsAlongTheLineAddUp(t *testing.T) {
 		}
 	}
 }
+
+// A bend of 6 m has an inner kerb of 2 m, less than the corner radius: the
+// block's own corner of 5 m decides, however the bend is drawn.
+func TestBendsSharperThanTheKerbGiveTheSameHoweverDrawn(t *testing.T) {
+	for _, step := range []float64{0.2, 0.5, 1, 2, 3, 5} {
+		more, h := arc(orb.Point{100, 0}, 0, math.Pi/2, 6, step)
+		pts := append([]orb.Point{{0, 0}, {100, 0}}, more...)
+		e := pts[len(pts)-1]
+		pts = append(pts, orb.Point{e[0] + 100*math.Cos(h), e[1] + 100*math.Sin(h)})
+		_, l := solve(t, flat(pts...), street(8, 5, 0.3))
+		near(t, fmt.Sprintf("drawn every %g m", step), l.Length, 2*(106-9)+5.3*math.Pi/2, 1e-6)
+	}
+	// A wide one follows its own kerb, less what its polygon cuts off.
+	for _, step := range []float64{0.2, 1, 3, 6} {
+		more, h := arc(orb.Point{100, 0}, 0, math.Pi/2, 20, step)
+		pts := append([]orb.Point{{0, 0}, {100, 0}}, more...)
+		e := pts[len(pts)-1]
+		pts = append(pts, orb.Point{e[0] + 100*math.Cos(h), e[1] + 100*math.Sin(h)})
+		_, l := solve(t, flat(pts...), street(8, 5, 0.3))
+		each := math.Pi / 2 / float64(len(more)) // radians a piece
+		cut := (20.0/24 + 9.0/12) * each * each * math.Pi / 2
+		near(t, fmt.Sprintf("20 m drawn every %g m", step), l.Length, 200+16.3*math.Pi/2-cut, 0.1*cut+1e-4)
+	}
+}
+
+func TestStreetsOfDifferentWidthMeetAtACorner(t *testing.T) {
+	for _, k := range []struct {
+		name       string
+		from, want float64
+	}{
+		{"the width changes at the corner", 100, 92.5 + 91 + 5.3*math.Pi/2},
+		{"10 m before it", 90, 92.5 + 92.5 + 5.3*math.Pi/2},
+	} {
+		sp := street(8, 5, 0.3)
+		sp.Stretches = []road.Stretch{{From: k.from, To: 200, Width: 5}}
+		_, l := solve(t, flat(bent(100, 100, math.Pi/2)...), sp)
+		near(t, k.name, l.Length, k.want, 1e-6)
+	}
+}
