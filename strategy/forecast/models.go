@@ -127,9 +127,9 @@ func (m DanielsGilbert1979) Index(p Performance) float64 {
 }
 
 // Time is the time for a distance at a fitness index; NaN when no speed from
-// 0.5 to 12 m/s fits.
+// 0.3 to 12 m/s fits.
 func (m DanielsGilbert1979) Time(index, distance float64) float64 {
-	return root(distance/12, distance/0.5, func(t float64) float64 {
+	return root(distance/12, distance/0.3, func(t float64) float64 {
 		return index - m.Index(Performance{distance, t})
 	})
 }
