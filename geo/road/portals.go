@@ -239,10 +239,10 @@ func (c *cutter) exit(ns []node, k int, o, d orb.Point, s float64, isLeft bool) 
 		}
 		in, ex, ce, ro, hit := capsule(o, d, ns[j].p, ns[b].p, r)
 		if hit && in <= t+1e-9 && ex > t+1e-9 {
-			t, centre, round, rho = ex, ce, ro, r
-			if j != k && j != k-1 && j != k+1 {
+			if ex > t+1e-4 && j != k && j != k-1 && j != k+1 {
 				foreign = true
 			}
+			t, centre, round, rho = ex, ce, ro, r
 		}
 	}
 	sh := &c.sl
@@ -442,6 +442,10 @@ func (c *cutter) fan(a, b cord) (int, func(i int) cord) {
 	}
 }
 
+// follow is how far in metres an edge may lie off the line between the ends of
+// two portals. Where it turns round a corner the corner's own arc counts.
+const follow = 5e-4
+
 // step appends the portal of b and, where the edge between a and b is bound
 // by something in between, as many as it takes to follow it.
 func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
@@ -449,7 +453,7 @@ func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
 	if (fa || fb) && depth < 12 && norm(sub(a.l, b.l))+norm(sub(a.r, b.r)) > 1e-3 {
 		m := cord{s: (a.s + b.s) / 2, l: mix(a.l, b.l, 0.5), r: mix(a.r, b.r, 0.5), kl: a.kl, kr: a.kr}
 		pm, _ := c.cut(m)
-		if offLine(pm.Left.P, pa.Left.P, pb.Left.P) > 1e-4 || offLine(pm.Right.P, pa.Right.P, pb.Right.P) > 1e-4 {
+		if intrudes(pm.Left.P, pa.Left.P, pb.Left.P, 1) || intrudes(pm.Right.P, pa.Right.P, pb.Right.P, -1) {
 			pm, fm := c.step(a, m, pa, fa, depth+1)
 			return c.step(m, b, pm, fm, depth+1)
 		}
@@ -458,16 +462,16 @@ func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
 	return pb, fb
 }
 
-// offLine is the distance of p from the segment a–b.
-func offLine(p, a, b orb.Point) float64 {
+// intrudes says whether an edge stands out into the road at p, between the
+// ends a and b of two portals: side is 1 for a left edge. Where it falls back
+// instead, a portal between the two would not hold the string.
+func intrudes(p, a, b orb.Point, side float64) bool {
 	g := sub(b, a)
-	l2 := dot(g, g)
-	w := sub(p, a)
-	if l2 == 0 {
-		return norm(w)
+	l := norm(g)
+	if l < 1e-9 {
+		return norm(sub(p, a)) > follow
 	}
-	t := max(0, min(1, dot(w, g)/l2))
-	return norm(sub(w, orb.Point{t * g[0], t * g[1]}))
+	return side*cross(g, sub(p, a)) < -follow*l
 }
 
 // cords joins two chains by chainage between from and to. Extra chainages get
