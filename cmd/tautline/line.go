@@ -7,6 +7,7 @@ import (
 
 	"tautline/geo/gpxfile"
 	"tautline/report/document"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -28,6 +29,7 @@ type lineOptions struct {
 	show    showFlags
 	gpx     string
 	geojson string
+	page    string
 }
 
 func (o *lineOptions) define(set *pflag.FlagSet) {
@@ -35,6 +37,7 @@ func (o *lineOptions) define(set *pflag.FlagSet) {
 	o.show.define(set)
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the line and its turns to, as GPX")
 	set.StringVar(&o.geojson, "geojson", "", "`FILE` to write the line, the drawn course and the turns to, as GeoJSON")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the measured drawing to: one HTML page with the strip map, that needs nothing from elsewhere")
 }
 
 func (o *lineOptions) validate() error {
@@ -51,7 +54,7 @@ func runLine(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	if err := e.planned(operands, o.gpx, o.geojson); err != nil {
+	if err := e.planned(operands, o.gpx, o.geojson, o.page); err != nil {
 		return err
 	}
 	r, err := o.race.prepare(e, operands[0])
@@ -74,6 +77,19 @@ func runLine(ctx context.Context, e *env, args []string) error {
 			return err
 		}
 		e.files.Add(out.path, b)
+	}
+	if o.page != "" {
+		look, err := e.drawing(&o.show, r, operands[0])
+		if err != nil {
+			return err
+		}
+		sheet, err := page.Line(r, doubts, look)
+		if err != nil {
+			return err
+		}
+		if err := e.addPage(o.page, sheet); err != nil {
+			return err
+		}
 	}
 	if o.show.json {
 		return e.json(document.NewLine(r, doubts))

@@ -1,0 +1,38 @@
+package main
+
+import (
+	"path/filepath"
+	"strings"
+	"time"
+
+	"tautline/geo/heights"
+	"tautline/report/page"
+	"tautline/strategy/race"
+)
+
+// drawing says how a page is drawn: in the units asked for, dated today, with
+// the heights of the course and the names of the files that it was drawn from.
+func (e *env) drawing(show *showFlags, r *race.Race, files ...string) (page.Options, error) {
+	ground, err := heights.FromCourse(r.Course, heights.Options{})
+	if err != nil {
+		return page.Options{}, err
+	}
+	var names []string
+	for _, f := range files {
+		if f == "-" {
+			f = "standard input"
+		}
+		names = append(names, filepath.Base(f)) // a folder's name may say more than the reader should know
+	}
+	return page.Options{Units: show.in(), Ground: ground, Date: time.Now().Format(time.DateOnly), Source: strings.Join(names, ", ")}, nil
+}
+
+// addPage plans a page for writing.
+func (e *env) addPage(path string, s *page.Sheet) error {
+	b, err := s.HTML()
+	if err != nil {
+		return err
+	}
+	e.files.Add(path, b)
+	return nil
+}

@@ -1,0 +1,323 @@
+package drawing
+
+import (
+	"fmt"
+	"html/template"
+	"math"
+	"strings"
+)
+
+// Margins of drawings along the course, px. All share them, so that the same
+// place lies at the same x in all of one width.
+const (
+	chartLeft  = 44.0
+	chartRight = 12.0
+)
+
+// axis maps places along the course to px.
+type axis struct{ from, k float64 }
+
+func alongAxis(s *Scene, w float64) axis {
+	return axis{0, (w - chartLeft - chartRight) / math.Max(1, s.Length)}
+}
+
+func (a axis) x(at float64) float64 { return chartLeft + (at-a.from)*a.k }
+
+// openChart begins a drawing along the course.
+func (p *pen) openChart(s *Scene, class string, w, h float64, title, desc string) axis {
+	a := alongAxis(s, w)
+	p.open(class+" along", w, h, title, desc, "data-x", num(chartLeft), "data-k", short(a.k, 7), "data-h", num(h))
+	return a
+}
+
+func (p *pen) closeChart(h float64) template.HTML {
+	p.raw(`<g class="cursor"><path class="cur" d="M0 0V`, num(h-18), `"/></g>`)
+	return p.close()
+}
+
+// kilometres draws the axis along the course.
+func (p *pen) kilometres(s *Scene, a axis, w, bottom float64) {
+	p.line("rule", chartLeft, bottom, w-chartRight, bottom)
+	step := s.Unit.Metres
+	for _, m := range []float64{1, 2, 5, 10, 20, 50, 100} {
+		step = m * s.Unit.Metres
+		if step*a.k >= 34 {
+			break
+		}
+	}
+	for at := 0.0; at <= s.Length+0.5; at += step {
+		x := a.x(at)
+		p.line("rule", x, bottom, x, bottom+4)
+		label := short(at/s.Unit.Metres, 1)
+		if at == 0 {
+			label += " " + s.Unit.Name
+		}
+		p.text("axis", x, bottom+14, label)
+	}
+}
+
+// Profile draws the heights with the gradient as a hachure under the ground
+// line, the turns and the marks.
+func Profile(s *Scene, w, h float64) template.HTML {
+	p := new(pen)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, g := range s.Ground {
+		lo, hi = math.Min(lo, g.Height), math.Max(hi, g.Height)
+	}
+	if !(hi >= lo) {
+		return ""
+	}
+	desc := fmt.Sprintf("Heights from %.0f to %.0f m.", lo, hi)
+	a := p.openChart(s, "profile", w, h, "Height profile", desc)
+	top, bottom := 18.0, h-20
+	span := math.Max(20, hi-lo)
+	mid := (hi + lo) / 2
+	lo, hi = mid-span/2, mid+span/2
+	y := func(v float64) float64 { return bottom - 10 - (v-lo)/(hi-lo)*(bottom-10-top) }
+	step := roundBelow(span/2.2) + 0
+	for v := math.Ceil(lo/step) * step; v <= hi; v += step {
+		p.line("grid", chartLeft, y(v), w-chartRight, y(v))
+		p.text("axis-left", chartLeft-5, y(v)+3.5, short(v, 0)+" m")
+	}
+	var line []xy
+	for _, g := range s.Ground {
+		line = append(line, xy{a.x(g.At), y(g.Height)})
+	}
+	line = simplify(line, 0.25)
+	area := append([]xy{{line[0].x, bottom}}, line...)
+	p.path("ground", append(area, xy{line[len(line)-1].x, bottom}), true)
+	var marks [][4]float64
+	for x := chartLeft + 3; x < w-chartRight-2; x += 5 {
+		at := (x - chartLeft) / a.k
+		g := s.gradient(at)
+		if !(math.Abs(g) >= 0.005) {
+			continue
+		}
+		l := 2 + 9*math.Min(1, math.Abs(g)/0.08)
+		v := y(s.heightAt(at)) + 3
+		if g > 0 {
+			marks = append(marks, [4]float64{x, v, x - l/3, v + l})
+		} else {
+			marks = append(marks, [4]float64{x, v, x + l/3, v + l})
+		}
+	}
+	p.strokes("hachure", marks)
+	p.path("groundline", line, false)
+	last := math.Inf(-1)
+	for _, t := range s.Turns {
+		if t.Rank == 0 {
+			continue
+		}
+		x := a.x(t.At)
+		p.line("lead", x, top-6, x, y(s.heightAt(t.At)))
+		if x-last < 20 {
+			x = last + 20
+		}
+		last = x
+		p.disc("rank", x, top-8, 8)
+		p.text("rank-figure small", x, top-4.2, fmt.Sprint(t.Rank))
+	}
+	p.kilometres(s, a, w, bottom)
+	return p.closeChart(h)
+}
+
+func (s *Scene) heightAt(at float64) float64 {
+	for i := 1; i < len(s.Ground); i++ {
+		if s.Ground[i].At >= at {
+			u, v := s.Ground[i-1], s.Ground[i]
+			if v.At <= u.At {
+				return v.Height
+			}
+			return u.Height + (at-u.At)/(v.At-u.At)*(v.Height-u.Height)
+		}
+	}
+	if n := len(s.Ground); n > 0 {
+		return s.Ground[n-1].Height
+	}
+	return math.NaN()
+}
+
+// Pace is a pace over a part of the course.
+type Pace struct {
+	From, To float64 // m along the course
+	Pace     float64 // s/m
+}
+
+// Paces is one line of a pace drawing.
+type Paces struct {
+	Name  string
+	Class string // "plan", "ran" or "even"
+	Parts []Pace
+}
+
+// PaceChart draws paces along the course as steps, quicker up. label prints a
+// pace.
+func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string, w, h float64) template.HTML {
+	p := new(pen)
+	lo, hi := math.Inf(1), math.Inf(-1)
+	var names []string
+	for _, l := range lines {
+		names = append(names, l.Name)
+		for _, q := range l.Parts {
+			if q.Pace > 0 && !math.IsInf(q.Pace, 0) {
+				lo, hi = math.Min(lo, q.Pace), math.Max(hi, q.Pace)
+			}
+		}
+	}
+	if !(hi >= lo) {
+		return ""
+	}
+	a := p.openChart(s, "pace", w, h, title, fmt.Sprintf("%s, from %s to %s; quicker is higher.", strings.Join(names, " and "), label(lo), label(hi)))
+	top, bottom := 26.0, h-20
+	room := math.Max(0.01, (hi-lo)*0.12)
+	lo, hi = lo-room, hi+room
+	y := func(v float64) float64 { return top + (v-lo)/(hi-lo)*(bottom-top) }
+	for _, sec := range []float64{0.001, 0.002, 0.005, 0.01, 0.015, 0.02, 0.03, 0.06, 0.12, 0.3, 0.6} {
+		if (hi-lo)/sec > 5 {
+			continue
+		}
+		unit := s.Unit.Metres / 1000 // whole seconds per km or mile
+		sec /= unit
+		for v := math.Ceil(lo/sec) * sec; v <= hi; v += sec {
+			p.line("grid", chartLeft, y(v), w-chartRight, y(v))
+			text, _, _ := strings.Cut(label(v), "/")
+			p.text("axis-left", chartLeft-5, y(v)+3.5, text)
+		}
+		break
+	}
+	x := chartLeft
+	for _, l := range lines {
+		var run []xy
+		last := math.NaN()
+		flush := func() {
+			p.path("pace-"+l.Class, run, false)
+			run = nil
+		}
+		for _, q := range l.Parts {
+			if !(q.Pace > 0) || math.IsInf(q.Pace, 0) {
+				flush()
+				continue
+			}
+			if q.From > last+1 {
+				flush()
+			}
+			run = append(run, xy{a.x(q.From), y(q.Pace)}, xy{a.x(q.To), y(q.Pace)})
+			last = q.To
+		}
+		flush()
+		p.line("pace-"+l.Class, x, 9, x+22, 9)
+		p.text("key", x+27, 12.5, l.Name)
+		x += 27 + width(l.Name, 11) + 18
+	}
+	p.kilometres(s, a, w, bottom)
+	return p.closeChart(h)
+}
+
+// Step is one item of the ledger.
+type Step struct {
+	Name             string
+	Value, Low, High float64 // m
+	Figure           string  // "+12 m"
+	Range            string  // "8 to 16"; may be ""
+	Class            string  // whose it is: "course", "feet", "watch", "ends"
+}
+
+// Ledger draws the account as steps from the official distance to the watch's
+// reading: every step starts where the one above ends. from and to name the
+// two ends, with their figures.
+func Ledger(steps []Step, from, fromFigure, to, toFigure, whole string, w float64) template.HTML {
+	p := new(pen)
+	const rowHigh = 38.0
+	narrow := w < 560
+	left := 246.0
+	high := rowHigh
+	if narrow { // labels stand above their bars
+		left, high = 12, 54
+	}
+	right := 86.0
+	lo, hi, sum := 0.0, 0.0, 0.0
+	for _, q := range steps {
+		lo, hi = math.Min(lo, sum+math.Min(0, q.Low)), math.Max(hi, sum+math.Max(0, q.High))
+		sum += q.Value
+		lo, hi = math.Min(lo, sum), math.Max(hi, sum)
+	}
+	if hi-lo < 1 {
+		hi = lo + 1
+	}
+	k := (w - left - right) / (hi - lo)
+	x := func(v float64) float64 { return left + (v-lo)*k }
+	n := float64(len(steps))
+	top := 44.0
+	total := top + n*high + 66
+	p.open("ledger", w, total, "Watch ledger", fmt.Sprintf("%s %s, in %d steps to %s %s: %s in all.", from, fromFigure, len(steps), to, toFigure, whole))
+	// Ordinates of both ends run through the whole drawing.
+	p.line("datum", x(0), 30, x(0), total-22)
+	p.line("datum", x(sum), top+n*high-high/2, x(sum), total-22)
+	anchor := func(v float64, t string) string {
+		half := width(t, 12) / 2
+		switch {
+		case x(v)-half < 2:
+			return " at-start"
+		case x(v)+half > w-2:
+			return " at-end"
+		}
+		return ""
+	}
+	p.text("ledger-end"+anchor(0, from), x(0), 12, from)
+	p.text("ledger-end-figure"+anchor(0, from), x(0), 26, fromFigure)
+	at := 0.0
+	for i, q := range steps {
+		y := top + float64(i)*high
+		bar := y + 8
+		if narrow {
+			bar = y + 22
+			p.text("ledger-name at-start", left, y+15, fit(q.Name, 12, w-left-4))
+		} else {
+			p.text("ledger-name", left-14, y+16, fit(q.Name, 12.5, left-20))
+			if q.Range != "" {
+				p.text("ledger-range at-end", left-14, y+30, "90 %: "+q.Range)
+			}
+			p.line("ledger-rule", 0, y-2, w, y-2)
+		}
+		a, b := x(at), x(at+q.Value)
+		p.box("step "+q.Class, math.Min(a, b), bar, math.Max(1.2, math.Abs(b-a)), 12)
+		if q.High > q.Low {
+			u, v := x(at+q.Low), x(at+q.High)
+			p.line("whisker", u, bar+6, v, bar+6)
+			p.line("whisker", u, bar+2.5, u, bar+9.5)
+			p.line("whisker", v, bar+2.5, v, bar+9.5)
+		}
+		// The figure stands right of all that is drawn.
+		end := math.Max(math.Max(a, b), x(at+q.High))
+		p.text("ledger-figure at-start", end+8, bar+10.5, q.Figure)
+		if narrow && q.Range != "" {
+			p.text("ledger-range at-start", end+8, bar+22, q.Range)
+		}
+		if i+1 < len(steps) {
+			next := bar + high
+			p.line("carry", b, bar+12, b, next)
+		}
+		at += q.Value
+	}
+	y := top + n*high
+	last := y + 14
+	p.line("carry", x(sum), y-high+20, x(sum), last)
+	// The sum as a dimension line between the two ordinates.
+	p.line("dim", x(0), last, x(sum), last)
+	if math.Abs(x(sum)-x(0)) > 14 {
+		sign := 1.0
+		if sum < 0 {
+			sign = -1
+		}
+		for _, e := range []struct{ x, s float64 }{{x(0), sign}, {x(sum), -sign}} {
+			p.path("dim", []xy{{e.x + e.s*6, last - 3}, {e.x, last}, {e.x + e.s*6, last + 3}}, false)
+		}
+	}
+	p.text("ledger-sum at-start", math.Max(x(0), x(sum))+8, last+5, whole)
+	if !narrow {
+		p.text("ledger-name bold", left-14, last+5, "in all")
+	}
+	p.text("ledger-end"+anchor(sum, to), x(sum), total-16, to)
+	p.text("ledger-end-figure"+anchor(sum, to), x(sum), total-2, toFigure)
+	return p.close()
+}
