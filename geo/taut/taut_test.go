@@ -439,3 +439,32 @@ func TestStreetsOfDifferentWidthMeetAtACorner(t *testing.T) {
 		near(t, k.name, l.Length, k.want, 1e-6)
 	}
 }
+
+func TestGateInACornerSendsTheRunnerWide(t *testing.T) {
+	sp := street(8, 5, 0.3)
+	sp.Gates = []road.Gate{{At: 200, From: -1, To: -6}}
+	_, l := solve(t, flat(bent(200, 300, math.Pi/2)...), sp)
+	s := 1 / math.Sqrt2 // the cone is a metre outside the corner
+	near(t, "length", l.Length, 500+2*s+0.3*math.Pi/2, 1e-4)
+}
+
+func TestOutAndBackOnHalvesOfTheRoad(t *testing.T) {
+	sp := street(8, 5, 0.3)
+	sp.Part = road.RightHalf
+	sp.Turnarounds = []road.Turnaround{{At: 300, Kind: road.RoundCone}}
+	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 100}, orb.Point{200, 0}, orb.Point{0, 0})
+	r, l := solve(t, c, sp)
+	// Out: round the middle line to the left, to the cone; back: the kerb
+	// corner to the right.
+	out := 200 + 100 + 0.2*math.Pi/2
+	back := corner(100, 200, math.Pi/2, 4, 5, 0.3)
+	// Out 0.20 m beside the middle line the runner moves over to the cone's
+	// 0.30 m by a bend of 3 mm; back he comes from 0.30 m and aims at the kerb
+	// 3.7 m beside: a diagonal that the sum leaves out.
+	if l.Length < out+back+0.3*math.Pi-0.2 || l.Length > out+back+0.3*math.Pi+0.4 {
+		t.Errorf("%.4f m against %.4f m", l.Length, out+back+0.3*math.Pi)
+	}
+	if len(r.TurnBacks()) != 1 || len(l.Turns) != 3 {
+		t.Errorf("%d turn-arounds, %d turns", len(r.TurnBacks()), len(l.Turns))
+	}
+}
