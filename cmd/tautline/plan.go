@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -19,6 +20,7 @@ import (
 	"tautline/report/text"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
+	"tautline/strategy/forecast"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -324,7 +326,7 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	ground, err := o.ground(r)
+	ground, err := groundOf(r, o.terrain)
 	if err != nil {
 		return err
 	}
@@ -353,14 +355,6 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 		return out.squad(ctx, marks, base)
 	}
 	return out.one(marks, base)
-}
-
-// ground reads the heights of a race.
-func (o *planOptions) ground(r *race.Race) (*heights.Profile, error) {
-	if o.terrain != "" {
-		return heights.FromTerrain(r.Course, o.terrain, heights.Options{})
-	}
-	return heights.FromCourse(r.Course, heights.Options{})
 }
 
 // places are the marks of the plan.
@@ -475,7 +469,7 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 		}
 	case o.recent.metres != nil:
 		var err error
-		if s.FlatPace, err = p.carried(*o.recent.metres, o.recentDistance.metres, o.recentCourse, nil, s); err != nil {
+		if s.FlatPace, err = p.carried(*o.recent.metres, o.recentDistance.metres, o.recentCourse, s); err != nil {
 			return err
 		}
 	}
@@ -548,43 +542,40 @@ func (p *planOutput) athlete(a *athlete.Athlete, s plan.Settings) (plan.Settings
 		return s, nil
 	}
 	if p.o.recent.metres != nil {
-		flat, err := p.carried(*p.o.recent.metres, p.o.recentDistance.metres, p.o.recentCourse, nil, s)
+		flat, err := p.carried(*p.o.recent.metres, p.o.recentDistance.metres, p.o.recentCourse, s)
 		s.FlatPace = flat
 		return s, err
 	}
-	best := -1
-	for i, r := range a.Races {
-		if r.Effort != "" && r.Effort != athlete.AllOut || r.Gun {
-			continue
-		}
-		if best < 0 || !r.Date.Before(a.Races[best].Date) {
-			best = i
-		}
-	}
-	if best < 0 {
-		return s, a.Err("goal", "there is neither a goal nor a recent race run all out by chip time", "give one, or add --goal TIME")
-	}
-	r := a.Races[best]
-	flat, err := p.carried(r.Time.Seconds(), &r.Distance, r.Course, a, s)
+	flat, err := p.forecast(a, s)
 	s.FlatPace = flat
 	return s, err
 }
 
+// forecast is the flat pace that an athlete's races or workouts say.
+func (p *planOutput) forecast(a *athlete.Athlete, s plan.Settings) (float64, error) {
+	then := s.Model
+	then.Air = effort.Air{} // today's wind is no past race's
+	f, err := forecast.ForGoal(a, forecast.Goal{Distance: p.c.Official, On: forecast.Day(p.r.Sheet.Date, a, time.Now())}, forecast.Options{Model: then, Course: pastCourses(a)})
+	if err != nil {
+		return 0, err
+	}
+	if f.None != "" {
+		return 0, a.Err("name", "there is no goal, and "+f.None, "add goal = \"3:30:00\" or a recent race; tautline forecast explains")
+	}
+	u := p.o.show.in()
+	p.e.warn("%s has no goal: planned by a forecast from %s, %s on the level (%s to %s in nine of ten); tautline forecast explains", a.Name, f.From,
+		quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u))
+	return f.FlatPace.Value, nil
+}
+
 // carried is the flat pace that a recent race says for this one: its hills and
-// its line taken out, when its course is given. The course of an athlete's file
-// is looked for in that file's folder and nowhere else.
-func (p *planOutput) carried(seconds float64, distance *float64, courseFile string, a *athlete.Athlete, s plan.Settings) (float64, error) {
+// its line taken out, when its course is given.
+func (p *planOutput) carried(seconds float64, distance *float64, courseFile string, s plan.Settings) (float64, error) {
 	e := plan.Equal{}
 	if courseFile == "" {
 		e = plan.Equal{Official: *distance, FlatPace: seconds / *distance, Time: seconds}
 	} else {
-		var f *gpxfile.File
-		var err error
-		if a == nil {
-			f, err = gpxfile.Open(courseFile)
-		} else {
-			f, err = openBelow(a.Folder(), courseFile)
-		}
+		f, err := gpxfile.Open(courseFile)
 		if err != nil {
 			return 0, err
 		}
@@ -596,12 +587,11 @@ func (p *planOutput) carried(seconds float64, distance *float64, courseFile stri
 		if err != nil {
 			return 0, err
 		}
-		ground, err := heights.FromCourse(r.Course, heights.Options{})
+		ground, err := groundOf(r, "")
 		if err != nil {
 			return 0, err
 		}
-		route, _ := plan.FromRace(r, ground)
-		c, err := plan.NewCourse(route)
+		c, _, err := layOut(r, ground)
 		if err != nil {
 			return 0, err
 		}

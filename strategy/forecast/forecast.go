@@ -459,12 +459,13 @@ func (b *builder) views(list []used, c combined, uses func(Info) bool) (two floa
 	}
 	one, other, ok := pair(list)
 	if !ok {
-		why := "needs two races run all out, one at least 1.4 times as long, within 16 weeks"
+		why := "needs two races, see below"
 		personal := law.Info()
 		personal.Name = "power law, personal exponent"
 		add(personal, "", math.NaN(), why)
 		add(EmigPeltonen2020{}.Info(), "", math.NaN(), why)
 		add(CriticalSpeed{}.Info(), "", math.NaN(), why)
+		b.note("a personal exponent, the logarithmic curve and critical speed need two races run all out within 16 weeks, one at least 1.4 times as long as the other")
 		return 0
 	}
 	both := b.called(one) + " and " + b.called(other)

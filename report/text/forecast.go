@@ -1,0 +1,147 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"tautline/geo/interval"
+	"tautline/strategy/forecast"
+	"tautline/strategy/quantity"
+)
+
+// clockInterval prints a time with its 90 % interval: "46:10 (44:20 to 48:30)".
+func clockInterval(e interval.Estimate) string {
+	return fmt.Sprintf("%s (%s to %s)", quantity.Clock(e.Value), quantity.Clock(math.Floor(e.Low)), quantity.Clock(math.Ceil(e.High)))
+}
+
+// date prints a day as people write it.
+func date(t time.Time) string {
+	if t.IsZero() {
+		return quantity.None
+	}
+	return t.Format("2 Jan 2006")
+}
+
+// Forecast prints a forecast: the figure, what it stands on, the models side by
+// side, what the width is made of. on is the time on the course named; nil
+// without one.
+func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estimate) []byte {
+	p := &page{s: s}
+	u := s.units()
+	goal := quantity.Distance(f.Goal.Distance, u)
+	p.title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), goal, date(f.Goal.On)))
+	p.blank()
+	if f.None != "" {
+		p.para("No figure: "+f.None+".", 0)
+	} else {
+		if on != nil {
+			name := Clean(course)
+			if name == "" {
+				name = "the course"
+			}
+			p.para(fmt.Sprintf("%s on %s, hills and legal line included.", clockInterval(*on), name), 0)
+			p.para(fmt.Sprintf("%s on a level course on a mild day.", clockInterval(f.Level)), 0)
+		} else {
+			p.para(fmt.Sprintf("%s on a level course on a mild day.", clockInterval(f.Level)), 0)
+		}
+		p.para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
+			quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u)), 0)
+		if f.From == "workouts" {
+			p.para("It stands on workouts, which are second best.", 0)
+		}
+	}
+	if len(f.Evidence) > 0 {
+		p.heading("What it stands on")
+		t := Table{Columns: []Column{{Head: "evidence"}, {Head: "date"}, {Head: "as run", Right: true}, {Head: "put right", Right: true}, {Head: "says", Right: true}, {Head: "counts", Right: true}}}
+		var why []string
+		for _, e := range f.Evidence {
+			row, about := evidenceRow(e, u)
+			t.Rows = append(t.Rows, row)
+			if about != "" {
+				why = append(why, row[0]+": "+about+".")
+			}
+		}
+		p.table(t)
+		p.points(why)
+	}
+	if len(f.Models) > 0 {
+		p.heading("Models side by side")
+		t := Table{Columns: []Column{{Head: "model"}, {Head: "says", Right: true}, {Head: "in the figure"}, {Head: "from and note", Flex: true}}}
+		var basis []string
+		seen := map[string]bool{}
+		for _, m := range f.Models {
+			used := ""
+			if m.Used {
+				used = "yes"
+			}
+			note := m.Note
+			if m.From != "" {
+				note = Clean(m.From) + ": " + note
+			}
+			t.Rows = append(t.Rows, []string{m.Name, quantity.Clock(m.Time), used, note})
+			if line := fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)); !seen[m.Name] {
+				seen[m.Name] = true
+				basis = append(basis, line)
+			}
+		}
+		p.table(t)
+		p.blank()
+		p.points(basis)
+	}
+	if len(f.Parts) > 0 {
+		p.heading("What the width is made of")
+		p.para("Each part by itself, one standard deviation as a share of the time; their squares add up.", 0)
+		t := Table{Columns: []Column{{}, {Right: true}, {Flex: true}}}
+		for _, x := range f.Parts {
+			t.Rows = append(t.Rows, []string{x.What, quantity.Percent(x.Share, 1), x.Source})
+		}
+		p.table(t)
+	}
+	if len(f.Notes) > 0 {
+		p.heading("Assumed")
+		p.points(sentences(f.Notes))
+	}
+	if len(f.Advice) > 0 {
+		p.heading("Advice")
+		p.points(f.Advice)
+	}
+	p.heading("Cautions")
+	list := []string{forecast.NotTried, forecast.Physician}
+	if f.None != "" {
+		list = list[1:]
+	}
+	p.points(list)
+	return p.b.Bytes()
+}
+
+// evidenceRow is a row of the table and what there is to say about it.
+func evidenceRow(e forecast.Evidence, u quantity.Units) (row []string, about string) {
+	name := Clean(e.Name)
+	what := quantity.Distance(e.Distance, u)
+	if e.Kind == "workout" {
+		what = fmt.Sprintf("workout %d × %s", e.Repeats, what)
+	}
+	if name != "" {
+		what = name + ", " + what
+	}
+	var why []string
+	for _, s := range e.Steps {
+		why = append(why, s.What+" "+quantity.Seconds(s.Seconds))
+	}
+	if e.ReadAs != "" {
+		why = append(why, "read as "+e.ReadAs+" pace")
+	}
+	counts := ""
+	if e.Counts > 0 {
+		counts = quantity.Percent(e.Counts, 0)
+		if e.Against {
+			why = append(why, "counts against: with the others it tells the slowing with distance")
+		}
+	}
+	if e.Why != "" {
+		why = append(why, "not used: "+e.Why)
+	}
+	return []string{what, date(e.Date), quantity.Clock(e.Time), quantity.Clock(e.Corrected), quantity.Clock(e.Says), counts}, strings.Join(why, "; ")
+}
