@@ -67,9 +67,32 @@ func cut(r *Reference, from, to float64) []section {
 	return out
 }
 
+// cutSeen is cut for a record that shows the line from low to high: what it
+// does not show is parted from what it shows.
+func cutSeen(r *Reference, from, to, low, high float64) []section {
+	const short = 0.5 // m
+	if low < from+short {
+		low = from
+	}
+	if high > to-short {
+		high = to
+	}
+	if high <= low {
+		return cut(r, from, to)
+	}
+	var out []section
+	for _, span := range [3][2]float64{{from, low}, {low, high}, {high, to}} {
+		if span[1] > span[0] {
+			out = append(out, cut(r, span[0], span[1])...)
+		}
+	}
+	return out
+}
+
 // placed is a record laid along the line.
 type placed struct {
 	fixes []Fix
+	from  []int     // index of each among the fixes given
 	s, y  []float64 // m along and off the line
 	cum   []float64 // m, recorded length up to each fix
 	gap   []bool    // the step from this fix to the next is a gap
@@ -81,7 +104,7 @@ type placed struct {
 // Fixes without a guess are left out: what they were is the caller's matter.
 func place(r *Reference, fixes []Fix) *placed {
 	p := &placed{}
-	for _, f := range fixes {
+	for i, f := range fixes {
 		if math.IsNaN(f.Along) {
 			if n := len(p.gap); n > 0 {
 				p.gap[n-1] = true
@@ -96,6 +119,7 @@ func place(r *Reference, fixes []Fix) *placed {
 			p.cum = append(p.cum, 0)
 		}
 		p.fixes = append(p.fixes, f)
+		p.from = append(p.from, i)
 		p.s, p.y = append(p.s, s), append(p.y, y)
 		p.gap = append(p.gap, false)
 	}
@@ -143,7 +167,7 @@ func (p *placed) measure(secs []section) {
 		first, last := -1, -1
 		i := start
 		for ; i < n-1; i++ {
-			if p.s[i] < b && p.s[i+1] >= b {
+			if p.s[i] < b && p.s[i+1] >= b || i == 0 && p.s[i] == b {
 				if first < 0 {
 					first = i
 				}
@@ -200,6 +224,16 @@ func (p *placed) timeAt(x float64) float64 {
 	return a + (x-float64(i))*(b-a)
 }
 
+// given turns a fractional index among the placed fixes into one among the
+// fixes given.
+func (p *placed) given(x float64) float64 {
+	if math.IsNaN(x) {
+		return x
+	}
+	i := max(0, min(int(x), len(p.from)-2))
+	return float64(p.from[i]) + (x-float64(i))*float64(p.from[i+1]-p.from[i])
+}
+
 func lerp(v []float64, x float64) float64 {
 	i := max(0, min(int(x), len(v)-2))
 	return v[i] + (x-float64(i))*(v[i+1]-v[i])
@@ -210,16 +244,17 @@ type Options struct {
 	From, To float64 // m along the line: the part to account for; To = 0 means the whole line
 }
 
-// Section is one part of the line with what was run there.
+// Section is one part of the line, between two normals to it, with what was
+// run there.
 type Section struct {
-	Turn     int // index into Reference.Turns, -1 between turns
-	From, To float64
-	Extra    interval.Estimate // m beyond the reference line
-	Recorded float64           // m, the record's own length there
-	Seconds  float64
-	Loss     float64 // m, corner loss: what sampling and filtering cut off
-	Missing  bool
-	Raw      float64
+	Turn     int               // index into Reference.Turns, -1 between turns
+	From, To float64           // m along the line
+	Extra    interval.Estimate // m run beyond the line
+	Lost     float64           // m that sampling and filtering cut off at the corner; below 0 what a filter swings out
+	// First and Last are the indices among the fixes given, fractional, at
+	// which the record passes the two normals; NaN where it does not.
+	First, Last float64
+	Missing     bool // the record does not show the section, or has a gap in it
 }
 
 // Result is the likely path in figures.
@@ -227,5 +262,6 @@ type Result struct {
 	Extra    interval.Estimate // m, all sections
 	Between  interval.Estimate // m, sections between turns
 	Sections []Section
+	Path     []Place // in the order of the record
 	Noise    Noise
 }

@@ -1,11 +1,6 @@
 package likely
 
-import (
-	"fmt"
-	"math"
-)
-
-var Debug bool
+import "math"
 
 // What sampling and a receiver's filter do to a turn depends on how sharply
 // the runner turned and on what the filter does. Neither is known, so both are
@@ -136,14 +131,6 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) (loss []float64, 
 					}
 				}
 			}
-		}
-	}
-	if Debug {
-		for a := range easings {
-			for b := range filters {
-				fmt.Printf("%7.2f", -compared/6*math.Log(sse[a][b]/sse[0][0]))
-			}
-			fmt.Println()
 		}
 	}
 	return out, filtered

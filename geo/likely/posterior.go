@@ -57,7 +57,11 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	if len(p.fixes) < 3 {
 		return res
 	}
-	secs := cut(r, o.From, o.To)
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range p.s {
+		low, high = math.Min(low, s), math.Max(high, s)
+	}
+	secs := cutSeen(r, o.From, o.To, low, high)
 	p.measure(secs)
 	noise, _ := p.listen(secs, make([]float64, len(secs)))
 	loss, filtered := p.losses(r, secs, noise)
@@ -141,13 +145,14 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		}
 		res.Sections = append(res.Sections, Section{
 			Turn: sec.turn, From: sec.from, To: sec.to,
-			Extra:    interval.Normal(post[i], math.Sqrt(cov[i][i])),
-			Recorded: sec.rec, Seconds: sec.seconds, Loss: loss[i], Missing: sec.missing, Raw: sights[i].value,
+			Extra: interval.Normal(post[i], math.Sqrt(cov[i][i])), Lost: loss[i],
+			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
 		})
 	}
 	res.Extra = interval.Normal(total, math.Sqrt(vTotal))
 	res.Between = interval.Normal(between, math.Sqrt(vBetween))
 	res.Noise = noise
+	res.Path = p.path(r, noise)
 	return res
 }
 

@@ -12,6 +12,7 @@ type Review struct {
 	ShortestM   float64           `json:"shortest_m"`  // map length of the shortest legal line
 	WatchM      float64           `json:"watch_m"`     // where the account ends
 	WatchIs     string            `json:"watch_is"`    // "watch" when --watch gives it, else "record": the sum of the fixes
+	RecordM     float64           `json:"record_m"`    // the sum of the fixes
 	RanM        interval.Estimate `json:"ran_m"`       // start line to finish line
 	ExtraM      interval.Estimate `json:"extra_m"`     // ran less shortest
 	BetweenM    interval.Estimate `json:"between_turns_m"`

@@ -1,0 +1,267 @@
+package review
+
+import (
+	"fmt"
+	"math"
+
+	"tautline/geo/interval"
+	"tautline/geo/likely"
+	"tautline/geo/record"
+	"tautline/strategy/race"
+)
+
+// laidLong is the share by which a certified course is laid out longer than
+// its name, so that it is not short: the short-course prevention factor 1.001,
+// USATF Course Measurement and Certification Procedures, "Statement of
+// Requirements" (older web edition). With the measurement's own error its true
+// length lies between 0 and twice that above its name (AIMS, H. Jones, "The
+// Long Run", 2009).
+const laidLong = 0.001
+
+// account gathers what the parts of a review are worked out from.
+type account struct {
+	r      *race.Race
+	rec    record.Record
+	v      *Review
+	res    *likely.Result
+	cum    []float64
+	clock  []float64
+	scale  float64
+	stands stops
+	o      Options
+	road   float64   // m, standard deviation of the shortest line by the road's doubt
+	byTurn []float64 // m, the same around each turn
+}
+
+// doubt works out what the road's own doubt means for the line.
+func (a *account) doubt() error {
+	a.byTurn = make([]float64, len(a.r.Line.Turns))
+	if a.o.Doubt.Width == 0 && a.o.Doubt.Radius == 0 {
+		return nil
+	}
+	variants, err := a.r.Doubts()
+	if err != nil {
+		return err
+	}
+	var width, radius float64
+	widths, radii := make([]float64, len(a.byTurn)), make([]float64, len(a.byTurn))
+	for _, v := range variants { // each kind comes twice, once in each direction
+		for k := range a.byTurn {
+			if k < len(v.ByTurn) {
+				widths[k] += v.ByTurn[k] * v.Width / 2
+				radii[k] += v.ByTurn[k] * v.Radius / 8 // over ±2 m
+			}
+		}
+		width += v.Difference * v.Width / 2
+		radius += v.Difference * v.Radius / 8
+	}
+	a.road = math.Hypot(width*a.o.Doubt.Width, radius*a.o.Doubt.Radius)
+	for k := range a.byTurn {
+		a.byTurn[k] = math.Hypot(widths[k]*a.o.Doubt.Width, radii[k]*a.o.Doubt.Radius)
+	}
+	return nil
+}
+
+// widen adds an independent error of this standard deviation to an estimate.
+func widen(e interval.Estimate, sd float64) interval.Estimate {
+	h := interval.Z90 * sd
+	return interval.Estimate{Value: e.Value, Low: e.Value - math.Hypot(e.Value-e.Low, h), High: e.Value + math.Hypot(e.High-e.Value, h)}
+}
+
+// halfWidth of a 90 % interval.
+func halfWidth(e interval.Estimate) float64 { return e.Width() / 2 }
+
+// around is an interval of this half width.
+func around(v, half float64) interval.Estimate {
+	return interval.Estimate{Value: v, Low: v - half, High: v + half}
+}
+
+// detour is a way off the course that was really run.
+type detour struct{ first, last, extra, length float64 }
+
+// detours finds stretches of the record off the course at a runner's speed:
+// they were run. Thrown fixes move faster than anybody runs.
+func (a *account) detours() []detour {
+	const (
+		fastest = 9.0  // m/s between fixes, position error included
+		least   = 40.0 // m more than the course
+	)
+	var out []detour
+	m := a.v.Match
+	last := -1
+	for i := range m.At {
+		if math.IsNaN(m.At[i]) {
+			continue
+		}
+		if last >= 0 && i > last+2 {
+			run := a.cum[i] - a.cum[last]
+			extra := run - (m.At[i] - m.At[last])
+			plausible := extra > least && a.rec.Timed
+			for k := last; k < i && plausible; k++ {
+				dt := a.clock[k+1] - a.clock[k]
+				plausible = dt < 30 && (a.cum[k+1]-a.cum[k]) <= fastest*math.Max(dt, 1)
+			}
+			if plausible {
+				out = append(out, detour{float64(last), float64(i), extra, run})
+			}
+		}
+		last = i
+	}
+	return out
+}
+
+// ledger makes the account. Every item but the last of each group is worked
+// out on its own; what closes the account is the scatter, which is what the
+// fixes add up to beyond what was run.
+func (a *account) ledger() {
+	v, res := a.v, a.res
+	line, surface := a.r.Line.Length, a.r.Line.SurfaceLength
+	if math.IsNaN(surface) {
+		surface = line
+	}
+	add := func(cause string, whose Whose, e interval.Estimate, sentence string) {
+		v.Ledger = append(v.Ledger, Item{cause, whose, e, sentence})
+	}
+
+	switch {
+	case a.r.Official == 0:
+		v.Start, v.StartIs = line, Line
+	case a.r.Certified:
+		v.Start, v.StartIs = a.r.Official, Certified
+		long := laidLong * v.Start
+		add("laid out long", Course, interval.Estimate{Value: long, Low: 0, High: 2 * long},
+			"A certified course is laid out a thousandth long so that it is never short.")
+		add("the drawn map", Course, widen(around(surface-v.Start-long, long), a.road),
+			"The shortest line on the drawn map differs by this from the certified course; the certificate is believed.")
+	default:
+		v.Start, v.StartIs = a.r.Official, Announced
+		add("course against its name", Course, widen(interval.Exact(surface-v.Start), a.road),
+			"The shortest legal line of the drawn course is longer or shorter than the announced distance.")
+	}
+	if v.StartIs != Line && surface != line {
+		add("surface against map", Course, interval.Exact(line-surface),
+			"A course is measured along the road's surface, up and down; a watch sums the map.")
+	}
+
+	// Where the race begins and ends in the record.
+	first, last := 0.0, float64(len(a.cum)-1)
+	for _, s := range res.Sections {
+		if !math.IsNaN(s.First) {
+			first = s.First
+			break
+		}
+	}
+	for i := len(res.Sections) - 1; i >= 0; i-- {
+		if s := res.Sections[i]; !math.IsNaN(s.Last) {
+			last = s.Last
+			break
+		}
+	}
+	lead, out := index(a.cum, first), a.cum[len(a.cum)-1]-index(a.cum, last)
+
+	var off float64
+	var offLength float64
+	for _, d := range a.detours() {
+		off += d.extra
+		offLength += d.length
+	}
+	var turns, unseen, shown, lost float64
+	for _, s := range res.Sections {
+		if s.Turn >= 0 {
+			turns += s.Extra.Value
+		}
+		ran := (s.To-s.From)/a.scale + s.Extra.Value
+		switch {
+		case !s.Missing:
+			shown += index(a.cum, s.Last) - index(a.cum, s.First) - ran
+			lost += s.Lost
+		case beyond(res, s):
+			unseen += ran
+		}
+	}
+	turnHalf := math.Sqrt(math.Max(0, halfWidth(res.Extra)*halfWidth(res.Extra)-halfWidth(res.Between)*halfWidth(res.Between)))
+	v.Between = res.Between
+	v.Extra = widen(res.Extra.Shift(off), a.road)
+	if off > 0 {
+		v.Extra = widen(v.Extra, 0.03*offLength)
+	}
+	v.Ran = res.Extra.Shift(off + line)
+	if off > 0 {
+		v.Ran = widen(v.Ran, 0.03*offLength)
+	}
+
+	add("turns run wide", Feet, widen(around(turns, turnHalf), a.road), "Going outside the shortest line in the turns.")
+	add("between turns", Feet, res.Between, "Crossing the road and passing others between the turns.")
+	if off > 0 {
+		add("off the course", Feet, widen(interval.Exact(off), 0.03*offLength), "A way that left the course and came back.")
+	}
+	if lead >= 0.5 {
+		add("lead-in", Ends, around(lead, math.Min(lead, 3)), "Recorded before the start line.")
+	}
+	if out >= 0.5 {
+		add("run-out", Ends, around(out, math.Min(out, 3)), "Recorded after the finish line.")
+	}
+	if unseen > 0.5 {
+		add("not recorded", Watch, around(-unseen, math.Min(unseen, 3)), "Parts of the course before the record begins or after it ends.")
+	}
+	lossHalf := 0.2*math.Abs(lost) + 0.5
+	add("corner loss", Watch, around(-lost, lossHalf), lossSentence(lost))
+	scatter := shown + lost
+	add("scatter", Watch, around(scatter, math.Hypot(halfWidth(res.Extra), lossHalf)),
+		"Position error makes the fixes zigzag, and the watch adds up the zigzag.")
+	if a.stands.seconds > 0 {
+		// The fixes of a stop are part of the record's sum but of no section.
+		v.Notes = append(v.Notes, fmt.Sprintf("the runner stood for %.0f s in all; that time counts for nothing here", a.stands.seconds))
+	}
+	var sum float64
+	for _, i := range v.Ledger {
+		sum += i.Metres.Value
+	}
+	if gap := v.Recorded - v.Start - sum; math.Abs(gap) > 0.05 {
+		add("gaps", Watch, around(gap, 0.1*math.Abs(gap)+1), "Where fixes are missing or thrown, the record goes another way than the runner.")
+	} else { // rounding
+		s := &v.Ledger[len(v.Ledger)-1].Metres
+		*s = s.Shift(gap)
+	}
+	v.Watch, v.WatchIs = v.Recorded, "record"
+	if a.o.Watch > 0 {
+		v.Watch, v.WatchIs = a.o.Watch, "watch"
+		add("the watch's own sum", Watch, interval.Exact(v.Watch-v.Recorded),
+			"The watch counts by other means, or rounds, and shows something else than its fixes add up to.")
+	}
+}
+
+// beyond tells whether a section lies before everything that the record shows
+// or after it.
+func beyond(res *likely.Result, s likely.Section) bool {
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, p := range res.Path {
+		low, high = math.Min(low, p.Along), math.Max(high, p.Along)
+	}
+	return s.To <= low+1 || s.From >= high-1
+}
+
+func lossSentence(lost float64) string {
+	if lost < 0 {
+		return "The receiver's filter swings out behind turns and comes back."
+	}
+	return "Fixes far apart, or filtered, cut the turns short."
+}
+
+// UsualDoubt is how well a road is known when nobody says: 90 % half widths of
+// 0.3 m of width and 0.5 m of corner radius where they were given, of 1 m and
+// 2 m where they were guessed (common practice for figures from a map).
+func UsualDoubt(widthGiven, radiusGiven bool) Doubt {
+	d := Doubt{FromHalfWidth(1), FromHalfWidth(2)}
+	if widthGiven {
+		d.Width = FromHalfWidth(0.3)
+	}
+	if radiusGiven {
+		d.Radius = FromHalfWidth(0.5)
+	}
+	return d
+}
+
+// FromHalfWidth turns the half width of a 90 % interval into a standard
+// deviation.
+func FromHalfWidth(h float64) float64 { return h / interval.Z90 }
