@@ -17,6 +17,7 @@ import (
 	"tautline/geo/heights"
 	"tautline/geo/inputerr"
 	"tautline/report/band"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
@@ -66,7 +67,7 @@ type planOptions struct {
 	wind, sheltered lengthFlag
 	windFrom        lengthFlag
 
-	band, paper, csv, gpx, overview string
+	band, paper, csv, gpx, overview, page string
 
 	firstHalfSeconds, firstHalfShare float64
 	planStops                        []plan.Stop
@@ -157,6 +158,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.paper, "paper", "A4", "`PAPER` \"A4\" or \"letter\"")
 	set.StringVar(&o.csv, "csv", "", "`FILE` to write the splits to as a table")
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks and their targets to as waypoints")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the plan to as one HTML page with the strip map, that needs nothing from elsewhere")
 	set.StringVar(&o.overview, "overview", "", "`FILE` to write the squad's overview to as a table")
 	o.race.define(set)
 	o.show.define(set)
@@ -305,6 +307,9 @@ func (o *planOptions) outputs() error {
 	if o.squad != "" && o.gpx != "" {
 		return &usageError{"waypoints are for one athlete", "plan that athlete alone for --gpx"}
 	}
+	if o.squad != "" && o.page != "" {
+		return &usageError{"the page with the strip map is for one athlete", "plan that athlete alone for --page, or give --band for the whole squad"}
+	}
 	if o.squad == "" && o.overview != "" {
 		return &usageError{"--overview is for a squad", "add --squad CSV"}
 	}
@@ -319,7 +324,7 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 	}
 	e.show(&o.show)
 	inputs := slices.DeleteFunc(append(operands, o.athlete, o.squad, o.recentCourse, o.review), func(s string) bool { return s == "" })
-	if err := e.planned(inputs, o.band, o.csv, o.gpx, o.overview); err != nil {
+	if err := e.planned(inputs, o.band, o.csv, o.gpx, o.overview, o.page); err != nil {
 		return err
 	}
 	r, err := o.race.prepare(e, operands[0])
@@ -350,7 +355,7 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	out := planOutput{o: &o, e: e, c: c, r: r, ground: ground}
+	out := planOutput{o: &o, e: e, c: c, r: r, ground: ground, course: operands[0]}
 	if o.squad != "" {
 		return out.squad(ctx, marks, base)
 	}
@@ -454,6 +459,7 @@ type planOutput struct {
 	c      *plan.Course
 	r      *race.Race
 	ground *heights.Profile
+	course string // file name
 }
 
 func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
@@ -481,11 +487,11 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 	if strings.EqualFold(filepath.Ext(o.band), ".svg") {
 		p.e.files.Add(o.band, band.SVG(made, opts))
 	} else if o.band != "" {
-		page, err := band.Page([]*plan.Plan{made}, nil, opts)
+		bands, err := band.Page([]*plan.Plan{made}, nil, opts)
 		if err != nil {
 			return err
 		}
-		p.e.files.Add(o.band, page)
+		p.e.files.Add(o.band, bands)
 	}
 	if o.csv != "" {
 		p.e.files.Add(o.csv, band.CSV(made))
@@ -496,6 +502,20 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 			return err
 		}
 		p.e.files.Add(o.gpx, b)
+	}
+	if o.page != "" {
+		look, err := p.e.drawing(&o.show, p.r, p.course)
+		if err != nil {
+			return err
+		}
+		look.Ground = p.ground
+		sheet, err := page.Plan(p.r, p.c, made, look)
+		if err != nil {
+			return err
+		}
+		if err := p.e.addPage(o.page, sheet); err != nil {
+			return err
+		}
 	}
 	if o.show.json {
 		return p.e.json(made.Document())
@@ -683,11 +703,11 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	}
 	over := plan.NewOverview(p.c, marks, results, overviewColumns)
 	if o.band != "" {
-		page, err := band.Page(plans, &over, p.options(base.Model))
+		bands, err := band.Page(plans, &over, p.options(base.Model))
 		if err != nil {
 			return err
 		}
-		p.e.files.Add(o.band, page)
+		p.e.files.Add(o.band, bands)
 	}
 	if o.csv != "" {
 		p.e.files.Add(o.csv, band.CSV(plans...))

@@ -89,7 +89,7 @@ func Profile(s *Scene, w, h float64) template.HTML {
 	var marks [][4]float64
 	for x := chartLeft + 3; x < w-chartRight-2; x += 5 {
 		at := (x - chartLeft) / a.k
-		g := s.gradient(at)
+		g := s.GradientAt(at)
 		if !(math.Abs(g) >= 0.005) {
 			continue
 		}

@@ -202,7 +202,7 @@ func (m Strips) scale(p *pen, s *Scene, from, to float64, y func(float64) float6
 	var up, down [][4]float64
 	for v := y(from) - 3; v > y(to)+2; v -= 5 {
 		at := from + (y(from)-v)/m.Along
-		g := s.gradient(at)
+		g := s.GradientAt(at)
 		if !(math.Abs(g) >= 0.005) {
 			continue
 		}
@@ -216,7 +216,8 @@ func (m Strips) scale(p *pen, s *Scene, from, to float64, y func(float64) float6
 	p.strokes("hachure", append(up, down...))
 }
 
-func (s *Scene) gradient(at float64) float64 {
+// GradientAt is the gradient at a place as a fraction, NaN without heights.
+func (s *Scene) GradientAt(at float64) float64 {
 	i := sort.Search(len(s.Ground), func(i int) bool { return s.Ground[i].At >= at })
 	if len(s.Ground) == 0 {
 		return math.NaN()
@@ -349,13 +350,16 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 		if name == "" {
 			name = k.Name
 		}
-		for range 8 {
-			if free(u-10, u+high-9) {
+		// The nearest free place, up or down, inside the strip.
+		found := false
+		for i := range 13 {
+			try := u + float64((i+1)/2)*6*float64(1-2*(i%2))
+			if try-9 >= y(to)-stripEnd && try+high-9 <= y(from)+stripEnd && free(try-9, try+high-9) {
+				u, found = try, true
 				break
 			}
-			u += 12
 		}
-		if !free(u-10, u+high-9) {
+		if !found {
 			continue
 		}
 		p.raw("<g><title>", escape(k.Name+" at "+s.Unit.At(k.At)+" "+s.Unit.Name), "</title>")
@@ -364,7 +368,7 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 			p.text("time", stripLabel, u+10, k.Time)
 		}
 		p.raw("</g>\n")
-		taken = append(taken, [2]float64{u - 11, u + high - 8})
+		taken = append(taken, [2]float64{u - 9, u + high - 9})
 	}
 	tick := m.Length / 10
 	for k := 0; ; k++ {

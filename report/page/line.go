@@ -106,8 +106,9 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 		})
 	}
 	sheet.Tables = append(sheet.Tables, t, marksTable(s, u))
-	sheet.Cautions = append(sheet.Cautions, r.Notes...)
-	sheet.Cautions = append(sheet.Cautions, lengthCaution, lineCaution)
+	for _, n := range append(append([]string(nil), r.Notes...), lengthCaution, lineCaution) {
+		sheet.caution(text.Line(n))
+	}
 	return sheet, sheet.finish(s)
 }
 

@@ -164,7 +164,7 @@ func account(p *page, r document.Review) {
 	for i, item := range r.Ledger {
 		values[i] = item.Metres.Value / per
 	}
-	whole := together(values)
+	whole := Together(values)
 	sum := 0
 	for _, v := range whole {
 		sum += v
@@ -203,9 +203,9 @@ func account(p *page, r document.Review) {
 	p.line(figures[len(figures)-1] + " " + name + "  " + "in all")
 }
 
-// together rounds values to whole numbers whose sum is the rounded sum: the
+// Together rounds values to whole numbers whose sum is the rounded sum: the
 // largest fractions are rounded up first (largest remainder method).
-func together(values []float64) []int {
+func Together(values []float64) []int {
 	total := 0.0
 	whole := make([]int, len(values))
 	order := make([]int, len(values))

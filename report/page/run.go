@@ -1,0 +1,47 @@
+package page
+
+import (
+	"math"
+
+	"tautline/geo/record"
+	"tautline/strategy/race"
+	"tautline/strategy/review"
+)
+
+// RunOf is what a reviewed record shows. rec is the record that v is about.
+func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
+	var run Run
+	last := math.Inf(-1)
+	for _, p := range v.Path {
+		// The path is in the order of the record; a runner who stood has
+		// several fixes at one place, which one point draws as well.
+		if p.Along-last < 0.3 {
+			continue
+		}
+		// A part that the record does not show is left open.
+		if p.Along-last > unshown && len(run.Path) > 0 {
+			nan := math.NaN()
+			run.Path = append(run.Path, Place{Along: last + 0.01, Left: nan, Low: nan, High: nan})
+		}
+		last = p.Along
+		run.Path = append(run.Path, Place{Along: p.Along, Left: p.Off.Value, Low: p.Off.Low, High: p.Off.High})
+	}
+	for i, f := range rec.Fixes {
+		at, t := math.NaN(), math.NaN()
+		if i < len(v.Match.At) {
+			at = v.Match.At[i]
+		}
+		if !math.IsNaN(at) {
+			at = r.Line.AlongAt(at)
+		}
+		if rec.Timed {
+			t = f.Time.Sub(rec.Fixes[0].Time).Seconds() - v.Match.StartTime
+		}
+		run.Fixes = append(run.Fixes, Fix{At: f.At, Along: at, Time: t})
+	}
+	return run
+}
+
+// unshown is the distance between two points of the path, m, from which the
+// path between them is not drawn.
+const unshown = 120.0
