@@ -390,11 +390,11 @@ func (l Line) spot(where string, pen int, share float64, r Runner) Spot {
 	mean, _ := l.paces(pen)
 	s.Over = math.Min(l.thins(mean), r.Distance/2)
 	cost := l.cost(r.Pace, s.Ahead, s.Over)
-	// The band is stated, not measured: from half to twice, and up to the start
-	// delay itself, at most a minute, which is what five marathons lost after
+	// The band is stated, not measured: from a quarter, which is what fields in
+	// lanes lose at the right place, to twice, and up to the start delay itself, at most a minute, which is what five marathons lost after
 	// the line (Stone 1999, informal data: 65 % of the delay in the first mile,
 	// 35 % in the second).
-	s.Crowd = interval.Estimate{Value: cost, Low: cost / 2, High: math.Max(2*cost, math.Min(60, s.Delay.Value))}
+	s.Crowd = interval.Estimate{Value: cost, Low: cost / 4, High: math.Max(2*cost, math.Min(60, s.Delay.Value))}
 	left := math.Max(0, 1-1000/s.Over)
 	s.FirstKm = s.Crowd.Scale(1 - left*left)
 
@@ -496,4 +496,13 @@ func sides(width, over float64, turns []Turn) Sides {
 		s.Better = "right"
 	}
 	return s
+}
+
+// Cautions stand under every advice on a start.
+func Cautions() []string {
+	return []string{
+		"Stand where your pace belongs: in front of it people must come past you, and a first kilometre too fast is paid for later.",
+		"Do not push, stop or turn at the line, and look before moving aside. If the pens press, say so to a marshal.",
+		"Delay and cost are bands from published flows and a simple model; they have not been held against results.",
+	}
 }

@@ -266,6 +266,9 @@ func TestSimulatedHoldUpsAgreeWithTheCost(t *testing.T) {
 				if !(got > want/2-5 && got < 2*want+5) {
 					t.Errorf("%s: simulated %.1f s, closed form %.1f s", s.Where, got, want)
 				}
+				if c := s.Crowd; !(got > c.Low-2.5 && got < c.High) {
+					t.Errorf("%s: simulated %.1f s lie outside %+v", s.Where, got, c)
+				}
 				if want < last-1e-9 {
 					t.Errorf("%s costs less than a place further forward", s.Where)
 				}

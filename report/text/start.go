@@ -1,0 +1,108 @@
+package text
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"tautline/geo/interval"
+	"tautline/strategy/quantity"
+	"tautline/strategy/start"
+)
+
+// Start prints where to line up and what each place would mean.
+func Start(s Screen, name string, a *start.Advice) []byte {
+	p := &page{s: s}
+	u := s.units()
+	title := "Start"
+	if n := Clean(name); n != "" {
+		title += ": " + n
+	}
+	p.title(fmt.Sprintf("%s, for %s over %s", title, quantity.Pace(a.Runner.Pace, u), quantity.Distance(a.Runner.Distance, u)))
+	p.blank()
+	b := a.Best
+	p.para(fmt.Sprintf("Stand %s: about %.0f people in front, %s behind the line.", penPlace(a, b), b.Ahead, quantity.Length(b.Behind, u)), 0)
+	p.para(fmt.Sprintf("From the gun to the mat %s. The crowd after it costs %s, %s of it in the first kilometre; make it up evenly over the whole race, not in the next kilometre.",
+		clockInterval(b.Delay), quantity.SecondsInterval(b.Crowd), strings.TrimPrefix(quantity.Seconds(b.FirstKm.Value), "+")), 0)
+	what := fmt.Sprintf("Places go by chip time: the %s before the mat cost nothing.", quantity.Clock(b.Delay.Value))
+	if a.Line.GunAwards {
+		what = fmt.Sprintf("Places or awards go by gun time: the %s before the mat count. Who runs for a place stands at the front of where the pace allows; a best is still the chip time.", quantity.Clock(b.Delay.Value))
+	}
+	p.para(what, 0)
+
+	p.heading("Where one stands and what it means")
+	t := Table{Columns: []Column{{Head: "place"}, {Head: "in front", Right: true}, {Head: "to mat", Right: true}, {Head: "crowd", Right: true}, {Head: "to pass", Right: true}, {Head: "come past", Right: true}, {Head: "weaving", Right: true}}}
+	spots := append([]start.Spot{b}, a.Others...)
+	slices.SortStableFunc(spots, func(x, y start.Spot) int { return cmp.Compare(x.Ahead, y.Ahead) })
+	for _, x := range spots {
+		t.Rows = append(t.Rows, []string{x.Where, fmt.Sprintf("%.0f", x.Ahead), quantity.Clock(x.Delay.Value), fmt.Sprintf("%.0f s", x.Crowd.Value),
+			people(x.Passes), people(x.Passed), quantity.Length(math.Round(x.Weave.Value), u)})
+	}
+	p.table(t)
+	p.blank()
+	p.para("\"Crowd\" is what it costs against the own pace.", 0)
+	p.para(fmt.Sprintf("Passing and weaving are counted until the crowd has thinned, after about %s. Weaving at the right place: %s.",
+		quantity.Distance(math.Round(b.Over/10)*10, u), quantity.Interval(b.Weave, u)), 0)
+
+	p.heading("Which part of the road")
+	if x := a.Sides; x.Known {
+		far := quantity.Distance(math.Round(x.Over/10)*10, u)
+		if math.Max(x.Left, x.Right) < 0.5 {
+			p.para("Within the first "+far+" there are no turns: either edge is as short as the middle.", 0)
+		} else {
+			p.para(fmt.Sprintf("Against the shortest way, the first %s is longer by %s at the left edge, %s in the middle and %s at the right edge.", far,
+				quantity.Length(x.Left, u), quantity.Length(x.Middle, u), quantity.Length(x.Right, u)), 0)
+			p.para("The "+x.Better+" edge is the better one.", 0)
+		}
+	} else {
+		p.para(fmt.Sprintf("Every metre further out in a turn of 90° adds %s; give the COURSE to have its first turns added up.", quantity.Length(math.Pi/2, u)), 0)
+	}
+	p.para("The edges thin out before the middle (common practice). In a crowd a few metres at a turn are cheaper than braking and darting.", 0)
+
+	p.heading("For the plan")
+	delay, crowd := b.ForPlan()
+	p.para(fmt.Sprintf("tautline plan … --gun-delay \"%.0f s\" --crowd \"%.0f s\" --crowd-over \"%.0f m\"", delay, crowd.Seconds, crowd.Over), 2)
+
+	p.heading("How it is reckoned")
+	flow := "the published flows of race starts, 102 to 152 runners a minute and metre (Peckover et al. 2022)"
+	if a.Line.Flow != (interval.Estimate{}) {
+		flow = fmt.Sprintf("the given flow of %.0f runners a minute and metre", 60*a.Line.Flow.Value)
+	}
+	p.points([]string{
+		"People in front over flow times width, with " + flow + ".",
+		"In brackets stand 90 % bands. That of the crowd's cost reaches up to the start delay, at most a minute, which runners of five marathons lost after the line (Stone 1999, informal).",
+	})
+	if len(a.Notes) > 0 {
+		p.heading("Look again")
+		p.points(sentences(a.Notes))
+	}
+	p.heading("Cautions")
+	p.points(start.Cautions())
+	return p.b.Bytes()
+}
+
+func people(e interval.Estimate) string { return fmt.Sprintf("%.0f", e.Value) }
+
+// penPlace says where in a pen a spot is.
+func penPlace(a *start.Advice, s start.Spot) string {
+	pen := fmt.Sprintf("in pen %d", s.Pen+1)
+	if n := Clean(a.Line.Pens[s.Pen].Name); n != "" {
+		pen = "in pen " + n
+	}
+	if len(a.Line.Pens) == 1 {
+		pen = "in the field"
+	}
+	switch {
+	case s.Share <= 0.1:
+		return "at the front " + strings.Replace(pen, "in ", "of ", 1)
+	case s.Share < 0.4:
+		return pen + ", in the front third"
+	case s.Share <= 0.6:
+		return pen + ", in the middle"
+	case s.Share < 0.9:
+		return pen + ", in the back third"
+	}
+	return "at the back " + strings.Replace(pen, "in ", "of ", 1)
+}

@@ -1,0 +1,148 @@
+package start
+
+import (
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"tautline/geo/inputerr"
+	"tautline/geo/interval"
+	"tautline/strategy/quantity"
+	"tautline/strategy/tomlfile"
+)
+
+// Sheet is what a file says about a start.
+//
+//	name        text. What the race is called.
+//	distance    distance of the race.
+//	width       of the road at the start line. Needed.
+//	awards      "gun" or "chip" (default): what places or awards go by.
+//	flow        runners per minute per metre of width, from an earlier year; else
+//	            the published 102 to 152.
+//	density     runners per square metre in the pens; else 2.2, the middle of the
+//	            published 1.48 to 3.01.
+//
+// [[pen]], from the line backwards; a start without pens is one pen:
+//
+//	name        text.
+//	fastest     pace, "4:00/km". Default: the slowest of the pen in front.
+//	slowest     pace. Default: the fastest of the pen behind.
+//	people      whole number. Needed.
+//	after       time from the gun until it is let go, "2:00", for waves.
+type Sheet struct {
+	Name     string
+	Distance float64 // m; 0 when not given
+	Line     Line
+}
+
+type (
+	form struct {
+		Name     string    `toml:"name"`
+		Distance any       `toml:"distance"`
+		Width    any       `toml:"width"`
+		Awards   string    `toml:"awards"`
+		Flow     any       `toml:"flow"`
+		Density  any       `toml:"density"`
+		Pens     []formPen `toml:"pen"`
+	}
+	formPen struct {
+		Name    string `toml:"name"`
+		Fastest any    `toml:"fastest"`
+		Slowest any    `toml:"slowest"`
+		People  any    `toml:"people"`
+		After   any    `toml:"after"`
+	}
+)
+
+// flowDoubt is the half width, as a share at 90 %, of a flow from an earlier
+// year; our own.
+const flowDoubt = 0.15
+
+// Open reads a start sheet from disk.
+func Open(path string) (*Sheet, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, &inputerr.Error{File: path, What: "the start sheet cannot be opened", Advice: "check the path", Cause: err}
+	}
+	defer f.Close()
+	if in, err := f.Stat(); err == nil && in.IsDir() {
+		return nil, &inputerr.Error{File: path, What: "this is a folder, not a start sheet", Advice: "give the path of the file"}
+	}
+	data, err := tomlfile.Load(path, f)
+	if err != nil {
+		return nil, err
+	}
+	return Read(path, data)
+}
+
+// Read reads a start sheet; name is what messages call it. Errors are
+// *inputerr.Error with line and column.
+func Read(name string, data []byte) (*Sheet, error) {
+	var in form
+	file, err := tomlfile.Read(name, data, &in)
+	if err != nil {
+		return nil, err
+	}
+	c := &tomlfile.Check{File: file}
+	s := &Sheet{Name: in.Name}
+	value := func(p *float64) float64 {
+		if p == nil {
+			return 0
+		}
+		return *p
+	}
+	s.Distance = value(c.Distance("distance", in.Distance, 400, 200000))
+	if in.Width == nil {
+		c.Fail("width", `"width" is missing`, `add width = "8 m", of the road at the start line`)
+	}
+	s.Line.Width = value(c.Distance("width", in.Width, 1, 100))
+	s.Line.GunAwards = c.OneOf("awards", in.Awards, "chip", "gun") == "gun"
+	if q := c.Number("flow", in.Flow, 10, 600, "per minute per metre"); q != nil {
+		s.Line.Flow = interval.Estimate{Value: *q / 60, Low: *q / 60 * (1 - flowDoubt), High: *q / 60 * (1 + flowDoubt)}
+	}
+	s.Line.Density = value(c.Number("density", in.Density, 0.2, 8, "per square metre"))
+	for i, p := range in.Pens {
+		at := func(key string) string { return fmt.Sprintf("pen[%d].%s", i, key) }
+		x := Pen{Name: p.Name}
+		x.Fastest, x.Slowest = pace(c, at("fastest"), p.Fastest), pace(c, at("slowest"), p.Slowest)
+		if p.People == nil {
+			c.Fail(at("people"), fmt.Sprintf("pen %d does not say how many stand in it", i+1), "add people = 400")
+		}
+		x.People = value(c.Number(at("people"), p.People, 1, maxPeople, "people"))
+		x.After = c.Duration(at("after"), p.After, 0, 2*time.Hour).Seconds()
+		s.Line.Pens = append(s.Line.Pens, x)
+	}
+	if err := c.Err(); err != nil {
+		return nil, err
+	}
+	if err := s.Line.Check(); err != nil {
+		var bad *inputerr.Error
+		if errors.As(err, &bad) {
+			return nil, file.Err("pen", bad.What, bad.Advice)
+		}
+		return nil, err
+	}
+	return s, nil
+}
+
+// pace reads a pace in seconds per metre; 0 when there is none.
+func pace(c *tomlfile.Check, path string, v any) float64 {
+	if v == nil {
+		return 0
+	}
+	s, ok := v.(string)
+	if !ok {
+		c.Fail(path, "a pace should be a text", `write "4:30/km"`)
+		return 0
+	}
+	p, err := quantity.ParsePace(s, quantity.NoUnit)
+	if err != nil {
+		var bad *inputerr.Error
+		if errors.As(err, &bad) {
+			c.Fail(path, "pace: "+bad.What, bad.Advice)
+		}
+		return 0
+	}
+	return p
+}
