@@ -10,6 +10,7 @@ import (
 	"os"
 	"strings"
 	"sync"
+	"sync/atomic"
 
 	"tautline/report/outfile"
 	"tautline/report/text"
@@ -54,6 +55,10 @@ type env struct {
 	getenv func(string) string
 	screen text.Screen
 	files  outfile.Set
+
+	// patient is set by a subcommand that ends by itself, and in order, when it
+	// is interrupted; the interrupt then waits for it.
+	patient atomic.Bool
 }
 
 // oneAtATime lets the work and the wait for an interrupt share a writer.
@@ -107,6 +112,13 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case err := <-done:
 		return e.status(ctx, err)
 	case <-ctx.Done():
+		if e.patient.Load() {
+			if err := <-done; err != nil {
+				e.warn("%s", err)
+				return exitInput
+			}
+			return exitDone
+		}
 		placing.Lock()
 		select {
 		case err := <-done:
