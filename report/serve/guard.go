@@ -11,9 +11,9 @@ import (
 const policy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // guard wraps a handler with what every answer needs.
-func guard(h http.Handler, hosts func(host string) bool) http.Handler {
+func guard(h http.Handler, upload int64, hosts func(host string) bool) http.Handler {
 	cross := http.NewCrossOriginProtection()
-	h = cross.Handler(http.MaxBytesHandler(h, maxUpload))
+	h = cross.Handler(http.MaxBytesHandler(h, upload))
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
 		head.Set("Content-Security-Policy", policy)

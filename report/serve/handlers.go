@@ -41,7 +41,7 @@ func (s *Server) Handler() http.Handler {
 			_, _ = w.Write(a.content)
 		})
 	}
-	return guard(m, ownHost(s.o.Address))
+	return guard(m, s.limits.upload, ownHost(s.o.Address))
 }
 
 type asset struct {
@@ -100,12 +100,12 @@ type refusal struct {
 func (r *refusal) Error() string { return r.what }
 
 // readForm reads a form into memory. No part of it touches the disk.
-func readForm(r *http.Request) (*form, error) {
+func (s *Server) readForm(r *http.Request) (*form, error) {
 	f := &form{values: map[string]string{}, files: map[string]*file{}}
 	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
 	if kind != "multipart/form-data" {
 		if err := r.ParseForm(); err != nil {
-			return nil, tooMuch(err)
+			return nil, s.tooMuch(err)
 		}
 		for k, v := range r.PostForm {
 			if len(v) > 0 && len(v[0]) <= maxField {
@@ -124,21 +124,21 @@ func readForm(r *http.Request) (*form, error) {
 			return f, nil
 		}
 		if err != nil {
-			return nil, tooMuch(err)
+			return nil, s.tooMuch(err)
 		}
 		if n >= maxParts {
 			return nil, &refusal{http.StatusRequestEntityTooLarge, "the form has too many parts"}
 		}
 		limit := int64(maxField)
 		if p.FileName() != "" {
-			limit = maxFile
+			limit = s.limits.file
 		}
 		b, err := io.ReadAll(io.LimitReader(p, limit+1))
 		if err != nil {
-			return nil, tooMuch(err)
+			return nil, s.tooMuch(err)
 		}
 		if int64(len(b)) > limit {
-			return nil, &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("a file is larger than %d MB: leave out what is not the course or the record", maxFile>>20)}
+			return nil, &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("a file is larger than %d MB: leave out what is not the course or the record", s.limits.file>>20)}
 		}
 		if p.FileName() == "" {
 			f.values[p.FormName()] = string(b)
@@ -149,10 +149,10 @@ func readForm(r *http.Request) (*form, error) {
 	}
 }
 
-func tooMuch(err error) error {
+func (s *Server) tooMuch(err error) error {
 	var big *http.MaxBytesError
 	if errors.As(err, &big) {
-		return &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("the files together are larger than %d MB", maxUpload>>20)}
+		return &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("the files together are larger than %d MB", s.limits.upload>>20)}
 	}
 	return &refusal{http.StatusBadRequest, "the form cannot be read to its end"}
 }
@@ -183,7 +183,7 @@ func (f *form) apply(old *input) *input {
 
 // begin takes the first form of a piece of work.
 func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
-	f, err := readForm(r)
+	f, err := s.readForm(r)
 	if err != nil {
 		s.refuse(w, r, err)
 		return
@@ -193,7 +193,7 @@ func (s *Server) begin(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, &refusal{http.StatusBadRequest, "it is not clear what is to be done"})
 		return
 	}
-	s.carryOut(w, r, &session{}, f.apply(&input{Task: task}), f.values["ticket"])
+	s.carryOut(w, r, &session{}, f.apply(&input{Task: task}), "", f.values["ticket"])
 }
 
 func (s *Server) demo(w http.ResponseWriter, r *http.Request) {
@@ -202,7 +202,7 @@ func (s *Server) demo(w http.ResponseWriter, r *http.Request) {
 		http.NotFound(w, r)
 		return
 	}
-	f, err := readForm(r)
+	f, err := s.readForm(r)
 	if err != nil {
 		s.refuse(w, r, err)
 		return
@@ -212,7 +212,7 @@ func (s *Server) demo(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, err)
 		return
 	}
-	s.carryOut(w, r, &session{}, in, f.values["ticket"])
+	s.carryOut(w, r, &session{}, in, "", f.values["ticket"])
 }
 
 // change takes the settings of a piece of work again.
@@ -221,12 +221,12 @@ func (s *Server) change(w http.ResponseWriter, r *http.Request) {
 	if x == nil {
 		return
 	}
-	f, err := readForm(r)
+	f, err := s.readForm(r)
 	if err != nil {
 		s.refuse(w, r, err)
 		return
 	}
-	s.carryOut(w, r, x, f.apply(x.input()), f.values["ticket"])
+	s.carryOut(w, r, x, f.apply(x.input()), "", f.values["ticket"])
 }
 
 func (x *session) input() *input {
@@ -244,9 +244,11 @@ func (s *Server) find(w http.ResponseWriter, r *http.Request) *session {
 }
 
 // carryOut works an input out while the client waits, and shows the session.
-// A client that goes away ends the work; its session stays as it was.
-func (s *Server) carryOut(w http.ResponseWriter, r *http.Request, x *session, in *input, ticket string) {
-	if in.Course.Given() && in.size() > maxUpload {
+// A client that goes away ends the work; its session stays as it was. When
+// field is not "" only that was changed, and a problem leaves the session with
+// what it had.
+func (s *Server) carryOut(w http.ResponseWriter, r *http.Request, x *session, in *input, field, ticket string) {
+	if int64(in.size()) > s.limits.upload {
 		s.refuse(w, r, &refusal{http.StatusRequestEntityTooLarge, "the files together are too large"})
 		return
 	}
@@ -281,12 +283,12 @@ func (s *Server) carryOut(w http.ResponseWriter, r *http.Request, x *session, in
 		x.in, x.res = in, res
 		p = s.keep(x, in, res)
 		x.problem = p
+	} else if field != "" {
+		p.Field = field
 	} else {
 		// What was typed stays on the form; what was worked out before stays
 		// on show.
-		if old == nil || p.Field != "closure" {
-			x.in = in
-		}
+		x.in = in
 	}
 	if x.res != nil {
 		held += x.res.size()
@@ -466,7 +468,7 @@ func (s *Server) addClosure(w http.ResponseWriter, r *http.Request) {
 	if x == nil {
 		return
 	}
-	f, err := readForm(r)
+	f, err := s.readForm(r)
 	if err != nil {
 		s.refuse(w, r, err)
 		return
@@ -496,7 +498,7 @@ func (s *Server) addClosure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	next.Closures = append(next.Closures, c)
-	s.carryOut(w, r, x, next, f.values["ticket"])
+	s.carryOut(w, r, x, next, "closure", f.values["ticket"])
 }
 
 // closure turns a stretch of the shortest line into one of the drawn course.
@@ -547,7 +549,7 @@ func (s *Server) removeClosure(w http.ResponseWriter, r *http.Request) {
 	if x == nil {
 		return
 	}
-	f, err := readForm(r)
+	f, err := s.readForm(r)
 	if err != nil {
 		s.refuse(w, r, err)
 		return
@@ -559,7 +561,7 @@ func (s *Server) removeClosure(w http.ResponseWriter, r *http.Request) {
 		return
 	}
 	next.Closures = append(next.Closures[:k], next.Closures[k+1:]...)
-	s.carryOut(w, r, x, next, f.values["ticket"])
+	s.carryOut(w, r, x, next, "closure", f.values["ticket"])
 }
 
 func (s *Server) forget(w http.ResponseWriter, r *http.Request) {

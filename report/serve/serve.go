@@ -25,10 +25,13 @@ var assets embed.FS
 
 var templates = template.Must(template.ParseFS(assets, "assets/*.tmpl"))
 
+// limits are bytes of one request and of one file in it.
+type limits struct{ upload, file int64 }
+
+var usualLimits = limits{upload: 96 << 20, file: 48 << 20}
+
 // Limits of a request.
 const (
-	maxUpload   = 96 << 20 // bytes of one request
-	maxFile     = 48 << 20
 	maxField    = 4 << 10
 	maxParts    = 40
 	maxClosures = 200
@@ -52,12 +55,13 @@ type Server struct {
 	tickets  *tickets
 	working  chan struct{}
 	waiting  chan struct{}
+	limits   limits
 	work     func(context.Context, *input, func(string)) (*result, *Problem, error)
 }
 
 // Listen opens the address. Errors are *inputerr.Error.
 func Listen(o Options) (*Server, error) {
-	s := &Server{o: o, store: newStore(), tickets: newTickets(), working: make(chan struct{}, maxWorking), waiting: make(chan struct{}, maxWaiting), work: work}
+	s := &Server{o: o, limits: usualLimits, store: newStore(), tickets: newTickets(), working: make(chan struct{}, maxWorking), waiting: make(chan struct{}, maxWaiting), work: work}
 	if o.Keep != "" {
 		root, err := os.OpenRoot(o.Keep)
 		if err != nil {

@@ -358,7 +358,9 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	rec := record.Clean(line)
 	v, err := review.Of(r, rec, o)
 	if err != nil {
-		return problem("record", err), nil
+		p := problem("record", err)
+		p.What = text.Clean(in.Record.Name) + ": " + p.What
+		return p, nil
 	}
 	v.Notes = append(append(append([]string(nil), f.Warnings...), notes...), v.Notes...)
 	doc := document.NewReview(r, rec.Name, v)
