@@ -23,7 +23,7 @@ type filter struct {
 }
 
 const (
-	nFilters = 14
+	nFilters = 16
 	// runUp is how many seconds before a turn a filter is started, so that it
 	// has forgotten how.
 	runUp = 25
@@ -35,8 +35,8 @@ var filters = [nFilters]filter{
 	{},
 	newFilter(average, 3), newFilter(average, 5), newFilter(average, 8),
 	newFilter(lowPass, 1.5), newFilter(lowPass, 3),
-	newFilter(predictor, 0.25), newFilter(predictor, 0.35), newFilter(predictor, 0.5), newFilter(predictor, 0.7),
-	newFilter(predictor, 1),
+	newFilter(predictor, 0.22), newFilter(predictor, 0.28), newFilter(predictor, 0.35), newFilter(predictor, 0.43),
+	newFilter(predictor, 0.54), newFilter(predictor, 0.68), newFilter(predictor, 0.85),
 	newFilter(smoother, 0.35), newFilter(smoother, 0.55), newFilter(smoother, 0.85),
 }
 
@@ -132,4 +132,84 @@ func (f filter) apply(in, out []complex128) {
 			out[j] = s
 		}
 	}
+}
+
+// sounds are the errors that a receiver's filter may have worked on.
+var sounds = [...]component{{kind: 0}, {kind: 1, time: 4}, {kind: 1, time: 1.5}, {kind: 2, time: 15}}
+
+// soundLags are the lags in seconds at which a filter shows in the second
+// differences of what it lets through.
+var soundLags = [...]int{1, 2, 3, 4, 5, 6, 8}
+
+// heard is the variance of the second difference at each lag of each sound,
+// of unit variance, behind each filter.
+var heard = func() (out [nFilters][len(sounds)][len(soundLags)]float64) {
+	const long = 64 // s after which every filter has forgotten
+	for b, f := range filters {
+		in, h := make([]complex128, 3*long), make([]complex128, 3*long)
+		in[long] = 1
+		f.apply(in, h)
+		response := make([]float64, 2*long) // smoothers answer before they are asked
+		for i := range response {
+			response[i] = real(h[long/2+i])
+		}
+		var auto [long + 1]float64
+		for m := range auto {
+			for i := 0; i+m < len(response); i++ {
+				auto[m] += response[i] * response[i+m]
+			}
+		}
+		for c, sound := range sounds {
+			covariance := func(k int) float64 {
+				v := auto[0] * sound.correlation(float64(k))
+				for m := 1; m <= long; m++ {
+					v += auto[m] * (sound.correlation(math.Abs(float64(k-m))) + sound.correlation(float64(k+m)))
+				}
+				return v
+			}
+			for l, lag := range soundLags {
+				out[b][c][l] = 6*covariance(0) - 8*covariance(lag) + 2*covariance(2*lag)
+			}
+		}
+	}
+	return out
+}()
+
+// hear says how likely each filter is, as the logarithm of a likelihood, by
+// the second differences of the record at the sound lags.
+func hear(second [len(soundLags)]float64) (out [nFilters]float64) {
+	// How far, as a logarithm, a real receiver's errors may be from the sounds.
+	const apart = 0.1
+	// What changes from second to second is what every filter takes out first.
+	// White noise alone has 1; rounding behind a filter comes near it.
+	const rough, rounded, plain = 0.2, 0.5, 30.0
+	quick := second[0] / second[3]
+	for b := range filters {
+		if b > 0 && quick > rough && quick < rounded {
+			out[b] -= plain
+		}
+		var v [len(sounds)]float64
+		fit := func(l int) (sum float64) {
+			for c := range v {
+				sum += v[c] * heard[b][c][l]
+			}
+			return sum
+		}
+		for range 200 {
+			for c := range v {
+				var num, den float64
+				for l, obs := range second {
+					a := heard[b][c][l] / obs
+					num += a * (1 - (fit(l)-v[c]*heard[b][c][l])/obs)
+					den += a * a
+				}
+				v[c] = math.Max(0, num/den)
+			}
+		}
+		for l, obs := range second {
+			z := math.Log(math.Max(fit(l), 1e-12)/obs) / apart
+			out[b] -= z * z / 2
+		}
+	}
+	return out
 }

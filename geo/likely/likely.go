@@ -20,9 +20,8 @@ type Fix struct {
 // a runner who goes wide leaves the line before the kerb begins to bend.
 const margin = 18.0
 
-// straightTurning is the most, in radians, that the line may turn between two
-// fixes used to learn the receiver's error.
-const straightTurning = 0.03
+// usualSpeed is that of a runner of 5:00/km, m/s.
+const usualSpeed = 10. / 3
 
 // section is a part of the reference line between two normals to it.
 type section struct {
@@ -117,6 +116,10 @@ func place(r *Reference, fixes []Fix) *placed {
 			p.cum = append(p.cum, p.cum[n-1]+math.Hypot(f.P[0]-q.P[0], f.P[1]-q.P[1]))
 		} else {
 			p.cum = append(p.cum, 0)
+		}
+		if math.IsNaN(f.T) {
+			// Without times a steady runner stands in for the clock.
+			f.T = p.cum[len(p.cum)-1] / usualSpeed
 		}
 		p.fixes = append(p.fixes, f)
 		p.from = append(p.from, i)
@@ -250,6 +253,7 @@ type Section struct {
 	Turn     int               // index into Reference.Turns, -1 between turns
 	From, To float64           // m along the line
 	Extra    interval.Estimate // m run beyond the line
+	Shown    float64           // m beyond the line that the record alone says, before habits are weighed in
 	Lost     float64           // m that sampling and filtering cut off at the corner; below 0 what a filter swings out
 	// First and Last are the indices among the fixes given, fractional, at
 	// which the record passes the two normals; NaN where it does not.

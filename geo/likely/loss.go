@@ -12,8 +12,10 @@ var (
 	// easings are lengths in metres over which a runner may spread the line's
 	// change of heading, beside what going wide spreads it.
 	easings = [...]float64{1, 6}
-	// wides are metres by which a runner may go wide.
-	wides = [...]float64{0, 2.5, 5}
+	// wides are metres by which a runner may go wide, and how much of what it
+	// adds is run in the turn itself: all of it on a path beside the line, little
+	// by one who goes straight on and then turns sharply.
+	wides = [...]struct{ metres, curved float64 }{{0, 1}, {2.5, 1}, {2.5, 0.3}, {5, 1}, {5, 0.3}}
 	// shifts are misplacements of the record along the road in metres.
 	shifts = [...]float64{-5, -2.5, 0, 2.5, 5}
 )
@@ -25,17 +27,15 @@ const (
 	sharp = 0.6
 )
 
-// heading is the running direction of the reference line, unwrapped, and its
-// integral, for averages over any stretch.
+// heading is the running direction of the reference line, unwrapped.
 type heading struct {
-	r        *Reference
-	dir      []float64 // rad, of each piece
-	integral []float64 // rad m, up to each point
+	r   *Reference
+	dir []float64 // rad, of each piece
 }
 
 func newHeading(r *Reference) *heading {
 	n := len(r.Points)
-	h := &heading{r: r, dir: make([]float64, n-1), integral: make([]float64, n)}
+	h := &heading{r: r, dir: make([]float64, n-1)}
 	k := 0
 	for i := range n - 1 {
 		d := math.Atan2(r.Points[i+1][1]-r.Points[i][1], r.Points[i+1][0]-r.Points[i][0])
@@ -51,19 +51,21 @@ func newHeading(r *Reference) *heading {
 			d = h.dir[i-1] + turn
 		}
 		h.dir[i] = d
-		h.integral[i+1] = h.integral[i] + d*(r.Along[i+1]-r.Along[i])
 	}
 	return h
 }
 
-func (h *heading) upTo(along float64) float64 {
-	i, _ := h.r.leg(along)
-	return h.integral[i] + h.dir[i]*(along-h.r.Along[i])
-}
-
-// mean is the average direction over a stretch of this width around a place.
-func (h *heading) mean(along, width float64) float64 {
-	return (h.upTo(along+width/2) - h.upTo(along-width/2)) / width
+// extra is how many metres more a runner has to run who goes round a turn so
+// many metres outside.
+func (h *heading) extra(t Turn, wide float64) float64 {
+	i, _ := h.r.leg(t.From - 2)
+	var turned float64
+	for i++; i < len(h.dir) && h.r.Along[i] < t.To+2; i++ {
+		if h.r.Along[i] > t.From-2 {
+			turned += math.Abs(h.dir[i] - h.dir[i-1])
+		}
+	}
+	return wide * turned
 }
 
 // passage is the record's way through one turn.
@@ -80,8 +82,9 @@ type passage struct {
 
 // losses is what sampling and filtering cut off at each section, in metres. It
 // also sets the filter's width in n.
-func (p *placed) losses(r *Reference, secs []section, n Noise) (loss []float64, filtered float64) {
+func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	out := make([]float64, len(secs))
+	var filtered float64
 	h := newHeading(r)
 	var passages []*passage
 	for i, sec := range secs {
@@ -114,7 +117,7 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) (loss []float64, 
 			}
 		}
 	}
-	weight := believe(sse, compared, n.Rough)
+	weight := believe(sse, compared, n.heard)
 	for a := range easings {
 		for b, f := range filters {
 			if f.kind != unfiltered {
@@ -122,47 +125,70 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) (loss []float64, 
 			}
 		}
 	}
-	for _, ps := range passages {
+	// What each filter would have cut off, for the doubt between filters.
+	var ways []way
+	for b := range filters {
+		w := way{loss: make([]float64, len(secs))}
 		for a := range easings {
-			for b := range filters {
+			w.weight += weight[a][b]
+		}
+		if w.weight < 1e-3 {
+			continue
+		}
+		for _, ps := range passages {
+			for a := range easings {
 				for k, v := range ps.loss[a][b] {
 					if i := ps.sec + k - 1; i >= 0 && i < len(out) {
 						out[i] += weight[a][b] * v
+						w.loss[i] += weight[a][b] / w.weight * v
 					}
 				}
 			}
 		}
+		ways = append(ways, w)
 	}
-	return out, filtered
+	return losses{out, ways, filtered}
+}
+
+// losses is what sampling and filtering cut off at each section, in metres.
+type losses struct {
+	mean     []float64
+	ways     []way   // with each filter that comes into question
+	filtered float64 // probability that there was a filter
+}
+
+type way struct {
+	weight float64
+	loss   []float64
 }
 
 // believe turns sums of squares into probabilities of the easings and
 // filters.
-func believe(sse [len(easings)][nFilters]float64, steps, rough float64) (weight [len(easings)][nFilters]float64) {
+func believe(sse [len(easings)][nFilters]float64, steps float64, heard [nFilters]float64) (weight [len(easings)][nFilters]float64) {
 	// A runner's path is a little different from the shapes it is compared
 	// with: this much per step, m².
-	const misfit = 0.02
+	const misfit = 0.04
 	best := math.Inf(1)
 	for a := range easings {
 		for b := range filters {
 			best = math.Min(best, sse[a][b])
 		}
 	}
+	loudest := math.Inf(-1)
+	for _, v := range heard {
+		loudest = math.Max(loudest, v)
+	}
 	var sum float64
 	for a := range easings {
 		for b := range filters {
 			w := 1.0
 			if steps > 0 {
-				// Neighbouring steps share their error: a third of them counts.
-				w = math.Exp(-steps / 6 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
+				// Neighbouring steps share their error: a fifth of them counts.
+				w = math.Exp(-steps / 10 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
 			}
-			switch {
-			case b == 0:
+			w *= math.Exp(heard[b] - loudest)
+			if b == 0 {
 				w *= nFilters - 1 // no filter is as likely as some filter
-			case rough > 0.17 && rough < 0.5:
-				// Every filter of the library takes out what changes from
-				// second to second. Rounding (above 0.5) can put it back.
-				w *= math.Exp(-8)
 			}
 			weight[a][b] = w
 			sum += w
@@ -219,36 +245,40 @@ func (p *placed) passage(i int, sec section, t Turn) *passage {
 	return ps
 }
 
-// wideHeading is the heading along the path of a runner who goes round a turn
-// outside the line and so has extra metres to run in it.
-type wideHeading struct {
-	h          *heading
-	from, to   float64 // m along the line, where the turn is
-	extra      float64 // m
-	atFrom, at float64 // integral of the heading up to from, and to to
-}
-
-func (h *heading) wide(t Turn, extra float64) wideHeading {
-	w := wideHeading{h: h, from: t.From - 1, to: t.To + 1, extra: extra}
-	w.atFrom, w.at = h.upTo(w.from), h.upTo(w.to)
-	return w
-}
-
-// upTo is the integral of the heading over the path run.
-func (w wideHeading) upTo(run float64) float64 {
-	l := w.to - w.from
-	k := (l + w.extra) / l
-	switch {
-	case run <= w.from:
-		return w.h.upTo(run)
-	case run >= w.to+w.extra:
-		return w.atFrom + (w.at-w.atFrom)*k + w.h.upTo(run-w.extra) - w.at
+// wide gives the heading along the path of a runner who goes round a turn
+// outside the line: at every change of direction the path turns on an arc of
+// so many metres more radius, and before and behind the turn it goes straight
+// on for some metres. There is one heading for each piece of the grid, from
+// begin metres along the line on; out is set to them.
+func (h *heading) wide(out []float64, begin float64, t Turn, radius, straight float64) {
+	r := h.r
+	k, end := 0, 0.0 // pieces of the grid done, and metres run up to here
+	run := func(length, from, to float64) {
+		start := end
+		end += length
+		for ; k < len(out) && (float64(k)+0.5)*grid <= end; k++ {
+			out[k] = from + (to-from)*((float64(k)+0.5)*grid-start)/length
+		}
 	}
-	return w.atFrom + (w.h.upTo(w.from+(run-w.from)/k)-w.atFrom)*k
-}
-
-func (w wideHeading) mean(run, width float64) float64 {
-	return (w.upTo(run+width/2) - w.upTo(run-width/2)) / width
+	i, _ := r.leg(begin)
+	before, behind := straight, straight // still to be run
+	run(r.Along[i+1]-begin, h.dir[i], h.dir[i])
+	for i++; i < len(h.dir) && k < len(out); i++ {
+		switch at := r.Along[i]; {
+		case at > t.From-2 && at < t.To+2:
+			run(before, h.dir[i-1], h.dir[i-1])
+			before = 0
+			if turn := math.Abs(h.dir[i] - h.dir[i-1]); turn > 0 {
+				run(radius*turn, h.dir[i-1], h.dir[i])
+			}
+		case at >= t.To+2 && before == 0:
+			run(behind, h.dir[i-1], h.dir[i-1])
+			behind = 0
+		}
+		run(r.Along[i+1]-r.Along[i], h.dir[i], h.dir[i])
+	}
+	last := h.dir[len(h.dir)-1]
+	run(float64(len(out))*grid+grid-end, last, last)
 }
 
 // fit works out, for every easing and filter, what a turn run this many metres
@@ -260,17 +290,20 @@ func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64) {
 		}
 	}
 	for _, wide := range wides {
-		ps.compare(h, t, sec, wide*math.Abs(t.Angle), ridge)
+		if wide.curved < 1 && math.Abs(t.Angle) > back {
+			continue // round a turn-around there is no going straight on
+		}
+		ps.compare(h, t, sec, wide.metres, wide.curved, ridge)
 	}
 }
 
-func (ps *passage) compare(h *heading, t Turn, sec section, extra, ridge float64) {
+func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge float64) {
+	extra := h.extra(t, wide)
 	last := len(ps.s) - 1
 	run := make([]float64, len(ps.s)) // m run by a steady runner up to each fix
 	for i, s := range ps.s {
 		run[i] = sec.from + (s-sec.from)*(sec.length()+extra)/sec.length()
 	}
-	w := h.wide(t, extra)
 	perSecond := (run[last] - run[0]) / (ps.t[last] - ps.t[0])
 	if !(perSecond > 0.3) {
 		perSecond = 0.3
@@ -294,9 +327,16 @@ func (ps *passage) compare(h *heading, t Turn, sec section, extra, ridge float64
 		f := complex(x-float64(i), 0)
 		return v[i] + f*(v[i+1]-v[i])
 	}
+	headings, sums := make([]float64, n), make([]float64, n+1)
+	h.wide(headings, begin, t, wide*curved, extra*(1-curved)/2)
+	for i, v := range headings {
+		sums[i+1] = sums[i] + v
+	}
 	for a, easing := range easings {
+		half := int(easing/grid/2 + 0.5)
 		for i := range n {
-			sin, cos := math.Sincos(w.mean(begin+(float64(i)+0.5)*grid, easing))
+			lo, hi := max(0, i-half), min(n, i+half+1)
+			sin, cos := math.Sincos((sums[hi] - sums[lo]) / float64(hi-lo))
 			path[i+1] = path[i] + complex(cos*grid, sin*grid)
 			left[i] = complex(-sin, cos)
 		}

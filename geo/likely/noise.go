@@ -5,16 +5,43 @@ import "math"
 // Noise is what the record says of the receiver and its filter, learnt where
 // the line is straight.
 type Noise struct {
-	Surplus     float64 // m per m, what the record is longer than the line between the turns
-	ScatterRate float64 // m of scatter per m run, on average
-	ScatterSD   float64 // m per m, its standard deviation
-	Wander      float64 // m per axis, the part of the error that changes within a minute
-	StepVar     float64 // m², variance of the change of the error from one step to the next, per axis
-	RateVar     float64 // m²/m, how much the scatter of a stretch varies per metre of it
-	Weave       float64 // m per m, what the runner's own weaving added
-	Rough       float64 // second differences at 1 s over those at 4 s, 0 when unknown
-	Straight    float64 // m of line that all this was learnt on
-	Filter      float64 // s, width of the smoothing that the corners betray
+	Surplus     float64           // m per m, what the record is longer than the line between the turns
+	ScatterRate float64           // m of scatter per m run, on average
+	ScatterSD   float64           // m per m, its standard deviation
+	Wander      float64           // m per axis, the part of the error that changes within a minute
+	StepVar     float64           // m², variance of the change of the error from one step to the next, per axis
+	RateVar     float64           // m²/m, how much the scatter of a stretch varies per metre of it
+	Weave       float64           // m per m, what the runner's own weaving added
+	Straight    float64           // m of line that all this was learnt on
+	heard       [nFilters]float64 // log likelihood of each filter by the error's sound
+	Filter      float64           // s, width of the smoothing that the corners betray
+}
+
+// sound gives the likelihood of each filter by the record between the turns;
+// zeros when there is too little of it.
+func (p *placed) sound(secs []section) [nFilters]float64 {
+	var second [len(soundLags)]float64
+	var count [len(soundLags)]float64
+	for _, sec := range secs {
+		if sec.turn >= 0 || sec.missing {
+			continue
+		}
+		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
+		for l, k := range soundLags {
+			for i := i0 + k; i+k <= i1; i++ {
+				d := p.s[i+k] - 2*p.s[i] + p.s[i-k]
+				second[l] += d * d
+				count[l]++
+			}
+		}
+	}
+	for l := range second {
+		if count[l] < 100 {
+			return [nFilters]float64{}
+		}
+		second[l] /= count[l]
+	}
+	return hear(second)
 }
 
 // sample is the scatter of one stretch between turns.
@@ -90,10 +117,8 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	if len(x) == 0 {
 		return n, samples
 	}
-	for l := range x {
-		if when[l] == 1 && l+2 < len(x) && when[l+2] == 4 {
-			n.Rough = (x[l] + y[l]) / (x[l+2] + y[l+2])
-		}
+	if math.Abs(p.dt-1) < 0.1 {
+		n.heard = p.sound(secs)
 	}
 	parts := fitParts(when, x, w, p.dt)
 	quick := min(max(y[0]/x[0], 0.6), 4)
@@ -161,6 +186,9 @@ func (c component) correlation(t float64) float64 {
 	case 2:
 		return (1 + t/c.time) * math.Exp(-t/c.time)
 	case 3:
+		return 1
+	}
+	if t == 0 {
 		return 1
 	}
 	return 0

@@ -10,20 +10,15 @@ import (
 
 // What is taken for granted of runners before a record is seen. Metres.
 const (
-	meanMiss  = 2.0  // how far outside the line turns are taken, over all runners
-	sdMiss    = 1.5  // from runner to runner
-	sdSide    = 0.6  // between a runner's left and right turns
-	sdTurn    = 0.8  // from turn to turn
-	carry     = 0.6  // share of that offset still there some 15 m before and after a turn
-	meanApart = 0.3  // further offset there
-	sdApart   = 1.0  // from runner to runner
-	sdSlow    = 1.8  // receiver error that lasts a quarter of an hour and more
-	slowTime  = 1100 // s
+	meanMiss = 2.0  // how far outside the line turns are taken, over all runners
+	sdMiss   = 1.5  // from runner to runner
+	sdSide   = 0.6  // between a runner's left and right turns
+	sdTurn   = 0.8  // from turn to turn
+	sdWeave  = 2e-4 // m per m, doubt of the weaving
+	sdLoss   = 0.12 // share, doubt of the corner loss
+	sdSlow   = 1.8  // receiver error that lasts a quarter of an hour and more
+	slowTime = 1100 // s
 )
-
-// strayings are how far runners stray from their habit before and after a
-// turn, m; which it is the record says.
-var strayings = [...]float64{0.4, 0.9, 1.7}
 
 // part is the receiver's error at a time, along a direction in the plane.
 type part struct {
@@ -31,17 +26,13 @@ type part struct {
 	dir  orb.Point
 }
 
-// sight is something that the record says: habits of the runner times their
+// sight is what the record says of a section: the runner's habits times their
 // weights plus errors.
 type sight struct {
-	value, mean float64
-	miss, side  float64 // weights of the runner's miss and of its difference left and right
-	apart       float64 // weight of the further offset beside turns
-	own         float64 // weight of the turn's own miss
-	sec         int
-	scatter     float64 // m, length whose scatter is doubtful
+	value, mean float64 // m
+	miss, side  float64 // weights of the runner's miss and of its difference left and right, rad
+	length      float64 // m, whose scatter is doubtful
 	loss        float64 // m
-	stray       float64 // weight of straying
 	noise       float64 // m², of its own
 	parts       []part
 }
@@ -64,20 +55,20 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	secs := cutSeen(r, o.From, o.To, low, high)
 	p.measure(secs)
 	noise, _ := p.listen(secs, make([]float64, len(secs)))
-	loss, filtered := p.losses(r, secs, noise)
+	lost := p.losses(r, secs, noise)
+	loss := lost.mean
 	noise, samples := p.listen(secs, loss)
-	noise.Filter = filtered
+	noise.Filter = lost.filtered
 	n := len(secs)
-	sights := make([]sight, 0, 3*n) // the first n are of the sections themselves
+	sights := make([]sight, 0, n)
 	for i, sec := range secs {
-		g := sight{sec: i, scatter: sec.length(), loss: loss[i]}
+		g := sight{length: sec.length(), loss: loss[i]}
 		for _, k := range r.kinks(sec.from, sec.to, 30) {
 			a := 2 * math.Asin(math.Min(1, math.Hypot(k.dT[0], k.dT[1])/2))
 			g.miss += a
 			g.side += math.Copysign(a, k.side)
 			g.parts = append(g.parts, part{p.timeOf(secs, i, k.at), orb.Point{-k.dT[0], -k.dT[1]}})
 		}
-		g.own = g.miss
 		g.mean = meanMiss*g.miss + noise.Weave*sec.length()
 		rate := rateAt(samples, noise, (sec.from+sec.to)/2)
 		g.value = sec.surplus() - rate*sec.length() + loss[i]
@@ -87,49 +78,7 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		}
 		sights = append(sights, g)
 	}
-	for i, sec := range secs {
-		if sec.turn < 0 || sec.missing {
-			continue
-		}
-		t := r.Turns[sec.turn]
-		for _, w := range [2][2]float64{{math.Max(t.From-25, sec.from-7), t.From - 5}, {t.To + 5, math.Min(t.To+25, sec.to+7)}} {
-			if g, ok := p.beside(r, sec, t, w[0], w[1]); ok {
-				g.sec = i
-				g.noise += noise.StepVar
-				sights = append(sights, g)
-			}
-		}
-	}
-
-	var weights [len(strayings)]float64
-	posts := make([][]float64, len(strayings))
-	covs := make([]matrix, len(strayings))
-	best := math.Inf(-1)
-	for k, stray := range strayings {
-		posts[k], covs[k], weights[k] = judge(sights, n, noise, stray)
-		best = math.Max(best, weights[k])
-	}
-	var sum float64
-	for k := range weights {
-		weights[k] = math.Exp(weights[k] - best)
-		sum += weights[k]
-	}
-	// Mix the answers.
-	post := make([]float64, n)
-	cov := newMatrix(n)
-	for k := range weights {
-		weights[k] /= sum
-		for i := range n {
-			post[i] += weights[k] * posts[k][i]
-		}
-	}
-	for k := range weights {
-		for i := range n {
-			for j := range n {
-				cov[i][j] += weights[k] * (covs[k][i][j] + (posts[k][i]-post[i])*(posts[k][j]-post[j]))
-			}
-		}
-	}
+	post, cov := judge(sights, noise, lost)
 
 	var total, between, vTotal, vBetween float64
 	for i, sec := range secs {
@@ -145,7 +94,7 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		}
 		res.Sections = append(res.Sections, Section{
 			Turn: sec.turn, From: sec.from, To: sec.to,
-			Extra: interval.Normal(post[i], math.Sqrt(cov[i][i])), Lost: loss[i],
+			Extra: interval.Normal(post[i], math.Sqrt(cov[i][i])), Lost: loss[i], Shown: sights[i].value,
 			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
 		})
 	}
@@ -156,35 +105,9 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	return res
 }
 
-// beside looks how far outside the line the record is on a stretch beside a
-// turn.
-func (p *placed) beside(r *Reference, sec section, t Turn, from, to float64) (sight, bool) {
-	out := -math.Copysign(1, t.Angle)
-	g := sight{miss: carry, side: -carry * out, own: carry, apart: 1, stray: 1, mean: carry*meanMiss + meanApart}
-	if to-from < 3 {
-		return g, false
-	}
-	var y, time, n float64
-	for i := max(0, int(sec.first)-10); i < len(p.fixes) && float64(i) < sec.last+10; i++ {
-		if p.s[i] >= from && p.s[i] <= to {
-			y += out * p.y[i]
-			time += p.fixes[i].T
-			n++
-		}
-	}
-	if n == 0 {
-		return g, false
-	}
-	_, dir := r.at((from + to) / 2)
-	g.value = y / n
-	g.noise = 0.05
-	g.parts = []part{{time / n, orb.Point{-dir[1] * out, dir[0] * out}}}
-	return g, true
-}
-
-// judge gives mean and covariance of what was run in the first n sights'
-// sections beyond the line, given all sights, and how likely the sights are.
-func judge(sights []sight, n int, noise Noise, stray float64) (post []float64, cov matrix, likelihood float64) {
+// judge gives mean and covariance of what was run beyond the line in each
+// section.
+func judge(sights []sight, noise Noise, lost losses) (post []float64, cov matrix) {
 	m := len(sights)
 	all := newMatrix(m) // of the sights
 	prior := newMatrix(m)
@@ -192,16 +115,16 @@ func judge(sights []sight, n int, noise Noise, stray float64) (post []float64, c
 	for i, a := range sights {
 		for j := range i + 1 {
 			b := sights[j]
-			v := sdMiss*sdMiss*a.miss*b.miss + sdSide*sdSide*a.side*b.side + sdApart*sdApart*a.apart*b.apart
-			if a.sec == b.sec {
-				v += sdTurn * sdTurn * a.own * b.own
-			}
-			v += 4e-8 * a.scatter * b.scatter
-			if i == j && i < n {
-				v += 0.01
+			v := sdMiss*sdMiss*a.miss*b.miss + sdSide*sdSide*a.side*b.side
+			v += sdWeave * sdWeave * a.length * b.length
+			if i == j {
+				v += sdTurn*sdTurn*a.miss*a.miss + 0.01
 			}
 			prior[i][j], prior[j][i] = v, v
-			v += noise.ScatterSD*noise.ScatterSD*a.scatter*b.scatter + 0.015*a.loss*b.loss
+			v += noise.ScatterSD*noise.ScatterSD*a.length*b.length + sdLoss*sdLoss*a.loss*b.loss
+			for _, w := range lost.ways {
+				v += w.weight * (w.loss[i] - lost.mean[i]) * (w.loss[j] - lost.mean[j])
+			}
 			for _, x := range a.parts {
 				for _, y := range b.parts {
 					dt := math.Abs(x.time - y.time)
@@ -213,7 +136,7 @@ func judge(sights []sight, n int, noise Noise, stray float64) (post []float64, c
 				}
 			}
 			if i == j {
-				v += a.noise + stray*stray*a.stray*a.stray
+				v += a.noise
 			}
 			all[i][j], all[j][i] = v, v
 		}
@@ -222,16 +145,12 @@ func judge(sights []sight, n int, noise Noise, stray float64) (post []float64, c
 	innov := make([]float64, m)
 	for i, g := range sights {
 		innov[i] = g.value - g.mean
-		likelihood -= math.Log(l[i][i])
 	}
 	w := solve(l, innov)
-	for i := range innov {
-		likelihood -= innov[i] * w[i] / 2
-	}
-	post = make([]float64, n)
-	cov = newMatrix(n)
-	half := make(matrix, n)
-	for i := range n {
+	post = make([]float64, m)
+	cov = newMatrix(m)
+	half := make(matrix, m)
+	for i := range m {
 		post[i] = sights[i].mean
 		for j := range m {
 			post[i] += prior[i][j] * w[j]
@@ -245,7 +164,7 @@ func judge(sights []sight, n int, noise Noise, stray float64) (post []float64, c
 			cov[i][j], cov[j][i] = v, v
 		}
 	}
-	return post, cov, likelihood
+	return post, cov
 }
 
 // bendPart is a part of a section in which the line turns.

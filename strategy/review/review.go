@@ -49,6 +49,7 @@ type Review struct {
 	Turns    []Turn
 	Marks    []Mark
 	Path     []likely.Place // along the shortest line
+	Sections []likely.Section
 	Noise    likely.Noise
 	Match    *follow.Match
 	Fixes    orb.LineString // all fixes of the record, in the course's plane
@@ -157,7 +158,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	if len(res.Sections) == 0 {
 		return nil, ErrElsewhere
 	}
-	v.Path, v.Noise = res.Path, res.Noise
+	v.Path, v.Sections, v.Noise = res.Path, res.Sections, res.Noise
 	for i := range v.Path {
 		v.Path[i].Along /= scale
 	}
