@@ -35,16 +35,16 @@ func (p *Plan) ICalendar(stamp time.Time) []byte {
 		for _, c := range e.Conflicts {
 			about = append(about, "Against the rules: "+c.What+".")
 		}
-		w.event("race", named(e.Race), e.Date, e.Date, fmt.Sprintf("%s, %s: %s", named(e.Race), km(e.Distance), e.Effort), strings.Join(about, "\n"))
+		w.event("race", p.Called(e.Race), e.Date, e.Date, fmt.Sprintf("%s, %s: %s", p.Called(e.Race), quantity.Distance(e.Distance, p.units), e.Effort), strings.Join(about, "\n"))
 		if e.EasyDays > 0 {
-			w.event("easy", named(e.Race), e.Date.Add(day), e.Date.Add(time.Duration(e.EasyDays)*day), "Easy days after "+named(e.Race),
+			w.event("easy", p.Called(e.Race), e.Date.Add(day), e.Date.Add(time.Duration(e.EasyDays)*day), "Easy days after "+p.Called(e.Race),
 				fmt.Sprintf("%d days without hard running (common practice).", e.EasyDays))
 		}
 	}
 	if p.TaperFrom.Before(p.Goal.Date) {
 		w.event("taper", "", p.TaperFrom, p.Goal.Date.Add(-day), "Taper", capital(p.TaperText)+".")
 	}
-	w.event("goal", named(p.Goal), p.Goal.Date, p.Goal.Date, fmt.Sprintf("%s, %s: the goal", named(p.Goal), quantity.Distance(p.Goal.Distance, quantity.Metric)), "")
+	w.event("goal", p.Called(p.Goal), p.Goal.Date, p.Goal.Date, fmt.Sprintf("%s, %s: the goal", p.Called(p.Goal), quantity.Distance(p.Goal.Distance, p.units)), "")
 	w.line("END", "VCALENDAR")
 	return w.out.Bytes()
 }

@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 )
 
@@ -35,7 +36,20 @@ type Calendar struct {
 	LongestRun float64   // m, of the last 30 days; 0 when not known
 	Weekly     float64   // m a week; 0 when not known
 	Rules      Rules
+	Units      quantity.Units // that texts are written in
 }
+
+// Climb is the climb of a course for each km of it, m, between two chainages; NaN
+// without a length.
+func Climb(ground plan.Ground, from, to float64) float64 {
+	if !(to > from) {
+		return math.NaN()
+	}
+	return ground.Climb(from, to).Value / (to - from) * quantity.Kilometre
+}
+
+// Called is the name of a race, or what stands for it.
+func (p *Plan) Called(r Race) string { return named(r, p.units) }
 
 // MaxRaces is the most candidates of a calendar.
 const MaxRaces = 60
@@ -89,6 +103,8 @@ type Plan struct {
 	Missing   []string
 	Rules     []Rule
 	Cautions  []string
+
+	units quantity.Units
 }
 
 // Points of the score, our own; what they reward is common practice. A rule
@@ -209,11 +225,11 @@ func (w *work) alone(r Race, effort Effort) (points []Point, broken []Conflict) 
 	case isMarathon(goal.Distance):
 		switch {
 		case r.Distance > w.rule(Longest)*1.005:
-			breaks(Longest, brokenCost, fmt.Sprintf("it is longer than %s", km(w.rule(Longest))))
+			breaks(Longest, brokenCost, fmt.Sprintf("it is longer than %s", w.km(w.rule(Longest))))
 		case r.Distance > 1.05*quantity.HalfMarathon:
-			add(fitPoints-1, "between a half marathon and "+km(w.rule(Longest)))
+			add(fitPoints-1, "between a half marathon and "+w.km(w.rule(Longest)))
 		case r.Distance >= w.rule(Shortest)*0.995:
-			add(fitPoints, km(w.rule(Shortest))+" to half marathon")
+			add(fitPoints, w.km(w.rule(Shortest))+" to half marathon")
 		default:
 			add(besidePoints, "shorter than most tune-ups before a marathon")
 		}
@@ -259,7 +275,7 @@ func (w *work) alone(r Race, effort Effort) (points []Point, broken []Conflict) 
 	}
 	if l := w.c.LongestRun; l > 0 && r.Distance > l*(1+w.rule(LongestRunShare)) {
 		breaks(LongestRunShare, longRunCost, fmt.Sprintf("it is %s longer than the longest run of %s: run %s or more in the 30 days before, or leave it",
-			quantity.Percent(r.Distance/l-1, 0), km(l), km(math.Ceil(r.Distance/(1+w.rule(LongestRunShare))/100)*100)))
+			quantity.Percent(r.Distance/l-1, 0), w.km(l), w.km(math.Ceil(r.Distance/(1+w.rule(LongestRunShare))/100)*100)))
 	}
 	if isMarathon(r.Distance) {
 		if isMarathon(goal.Distance) {
@@ -301,13 +317,13 @@ func (w *work) pair(a, b choice) (points []Point, broken []Conflict) {
 	easy := float64(w.easy(x, a.effort))
 	switch {
 	case gap == 0:
-		key, what = "date", fmt.Sprintf("%s is on the same day", named(x))
+		key, what = "date", fmt.Sprintf("%s is on the same day", w.named(x))
 	case gap < least:
-		what = fmt.Sprintf("%s is %.0f days before it, less than %s", named(x), gap, span(least/7))
+		what = fmt.Sprintf("%s is %.0f days before it, less than %s", w.named(x), gap, span(least/7))
 	case gap <= easy:
-		key, what = EasyDays, fmt.Sprintf("it lies in the %.0f easy days after %s", easy, named(x))
+		key, what = EasyDays, fmt.Sprintf("it lies in the %.0f easy days after %s", easy, w.named(x))
 	case gap < better:
-		return []Point{{"nearer to " + named(x) + " than " + span(better/7), -nearerCost}}, nil
+		return []Point{{"nearer to " + w.named(x) + " than " + span(better/7), -nearerCost}}, nil
 	default:
 		return nil, nil
 	}
@@ -490,7 +506,7 @@ func Choose(c Calendar) (*Plan, error) {
 		return strings.Compare(a.Name, b.Name)
 	})
 	list := w.best()
-	p := &Plan{Goal: c.Goal, Begin: w.begin, Score: round(w.score(list)), Rules: c.Rules.All()}
+	p := &Plan{Goal: c.Goal, Begin: w.begin, Score: round(w.score(list)), Rules: c.Rules.All(), units: c.Units}
 	p.SetPoints, _ = w.whole(list)
 	for i := range w.races {
 		p.Entries = append(p.Entries, w.entry(i, list))
@@ -551,7 +567,7 @@ func (w *work) entry(i int, list []choice) Entry {
 				}
 				_, b := w.pair(c, later)
 				if len(b) > 0 && c.race == i {
-					b = []Conflict{{b[0].Rule, fmt.Sprintf("%s, %s, follows %.0f days after it", named(w.races[later.race].Race), later.effort, days(r.Date, w.races[later.race].Date))}}
+					b = []Conflict{{b[0].Rule, fmt.Sprintf("%s, %s, follows %.0f days after it", w.named(w.races[later.race].Race), later.effort, days(r.Date, w.races[later.race].Date))}}
 				}
 				e.Conflicts = append(e.Conflicts, b...)
 			}
@@ -609,7 +625,7 @@ func (w *work) taper(p *Plan) {
 	least, most := w.rule(TaperCutLeast), w.rule(TaperCutMost)
 	p.TaperText = fmt.Sprintf("cut the distance step by step by %s to %s, keep how often and how fast", quantity.Percent(least, 0), quantity.Percent(most, 0))
 	if w.c.Weekly > 0 {
-		p.TaperText += fmt.Sprintf(": from %s a week down to %s to %s", km(w.c.Weekly), km(hundreds(w.c.Weekly*(1-most))), km(hundreds(w.c.Weekly*(1-least))))
+		p.TaperText += fmt.Sprintf(": from %s a week down to %s to %s", w.km(w.c.Weekly), w.km(hundreds(w.c.Weekly*(1-most))), w.km(hundreds(w.c.Weekly*(1-least))))
 	}
 }
 
@@ -654,14 +670,17 @@ func (w *work) missing(p *Plan, list []choice) {
 	}
 }
 
-func named(r Race) string {
+func (w *work) km(m float64) string { return quantity.Distance(m, w.c.Units) }
+func (w *work) named(r Race) string { return named(r, w.c.Units) }
+
+// named is what a race is called.
+func named(r Race, u quantity.Units) string {
 	if r.Name != "" {
 		return r.Name
 	}
-	return "the race over " + km(r.Distance)
+	return "the race over " + quantity.Distance(r.Distance, u)
 }
 
-func km(m float64) string     { return quantity.Distance(m, quantity.Metric) }
 func date(t time.Time) string { return t.Format("2 January 2006") }
 func span(weeks float64) string {
 	d := math.Round(weeks * 7)
