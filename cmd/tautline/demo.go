@@ -12,7 +12,9 @@ import (
 	"tautline/report/document"
 	"tautline/report/text"
 	"tautline/strategy/demo"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
+	"tautline/strategy/review"
 	"tautline/strategy/sheet"
 )
 
@@ -53,14 +55,31 @@ func runDemo(_ context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	doubts, err := r.Doubts()
+	truth, err := demo.Known()
 	if err != nil {
 		return err
 	}
-	if o.show.json {
-		return e.json(document.NewLine(r, doubts))
+	d := document.Demo{Line: document.NewLine(r, nil)}
+	for _, runner := range truth.Runners {
+		f, err := demoGPX(runner.File)
+		if err != nil {
+			return err
+		}
+		opts := review.Options{Watch: runner.WatchM, Doubt: review.UsualDoubt(true, true)}
+		if o.show.in() == quantity.Imperial {
+			opts.Mark = quantity.Mile
+		}
+		v, _, err := reviewOf(r, runner.File, f, opts)
+		if err != nil {
+			return err
+		}
+		d.Runners = append(d.Runners, document.DemoRunner{Name: runner.Name, Who: runner.What, Record: runner.File, Review: v,
+			TruthRanM: runner.RanM, TruthExtraM: runner.ExtraM})
 	}
-	e.out.Write(text.ShortestLine(e.screen, r, doubts))
+	if o.show.json {
+		return e.json(d)
+	}
+	e.out.Write(text.Demo(e.screen, d))
 	return nil
 }
 

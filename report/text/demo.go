@@ -1,0 +1,38 @@
+package text
+
+import (
+	"fmt"
+	"strings"
+
+	"tautline/report/document"
+	"tautline/strategy/quantity"
+)
+
+// Demo prints the main job on the invented race: the verdict on each of the
+// three runners beside the truth that only an invented race has, and the whole
+// review of the one who ran widest.
+func Demo(s Screen, d document.Demo) []byte {
+	p := &page{s: s}
+	u := s.units()
+	p.title("The demo: " + d.Name)
+	p.blank()
+	p.para(fmt.Sprintf("An invented race of three invented runners. Its shortest legal line is %s on the map, %d turns; its certified distance is %s. "+
+		"Each runner gave in a record; this is what it says, and since the race is invented, what is true.",
+		far(d.ShortestM, u), len(d.Turns), far(*d.OfficialM, u)), 0)
+	widest := 0
+	for i, r := range d.Runners {
+		p.heading(r.Name + ", " + r.Who)
+		p.para(strings.Join(Verdict(r.Review, u), " "), 0)
+		p.para(fmt.Sprintf("Truth: %s ran %s beyond the line.", r.Name, quantity.Length(r.TruthExtraM, u)), 0)
+		if r.Review.ExtraM.Value > d.Runners[widest].Review.ExtraM.Value {
+			widest = i
+		}
+	}
+	p.blank()
+	p.para("The whole review of one of them, as a runner gets it:", 0)
+	p.blank()
+	p.b.Write(Review(s, d.Runners[widest].Review))
+	p.blank()
+	p.para("Next: tautline demo --out DIR writes these files to try things on; tautline help says what else there is.", 0)
+	return p.b.Bytes()
+}
