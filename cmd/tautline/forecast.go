@@ -143,7 +143,10 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 			goal.On = given.Date
 		}
 	}
-	goal.On = forecast.Day(goal.On, a, time.Now())
+	if goal.On.IsZero() {
+		goal.On = forecast.Day(goal.On, a, time.Now())
+		e.warn("the day of the goal is not known: evidence is aged to %s (--on DATE sets it)", goal.On.Format(time.DateOnly))
+	}
 	f, err := forecast.ForGoal(a, goal, forecast.Options{Model: s.Model, Heat: o.heat, Returning: o.returning, Course: pastCourses(a)})
 	if err != nil {
 		return err

@@ -540,3 +540,28 @@ func TestAnyStartGivesFiguresInOrder(t *testing.T) {
 		}
 	})
 }
+
+// Starts whose flow scatters as the published range and whose pens are counted
+// with an error: the interval of the delay holds nine in ten.
+func TestTheDelayIntervalHoldsOnSimulatedStarts(t *testing.T) {
+	const seed, starts = 31, 4000
+	rng := rand.New(rand.NewPCG(seed, 0))
+	q := start.DefaultFlow()
+	scatter := math.Log(q.High/q.Low) / 2 / interval.Z90
+	in := 0
+	for range starts {
+		l := field()
+		pace := 0.24 + 0.2*rng.Float64()
+		a, err := start.Advise(l, start.Runner{Pace: pace, Distance: 10000}, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		ahead := a.Best.Ahead * (1 + 0.15/interval.Z90*rng.NormFloat64())
+		if a.Best.Delay.Holds(start.Delay(ahead, q.Value*math.Exp(scatter*rng.NormFloat64()), l.Width)) {
+			in++
+		}
+	}
+	if share := float64(in) / starts; share < 0.87 || share > 0.93 {
+		t.Errorf("seed %d: the interval holds %.1f %%", seed, 100*share)
+	}
+}
