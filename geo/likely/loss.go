@@ -70,21 +70,20 @@ func (h *heading) extra(t Turn, wide float64) float64 {
 
 // passage is the record's way through one turn.
 type passage struct {
-	sec       int
-	s         []float64    // m, where a steady runner would be at each fix
-	t         []float64    // s, when the record has that fix
-	steps     []complex128 // the record's steps
-	sharp     bool
-	misfit    [len(easings)][nFilters]float64
-	loss      [len(easings)][nFilters][3]float64 // before, in and after the section
-	low, high float64                            // m along the line, between which the loss is this turn's
+	sec           int
+	s             []float64    // m, where a steady runner would be at each fix
+	t             []float64    // s, when the record has that fix
+	steps         []complex128 // the record's steps
+	sharp, fitted bool
+	misfit        [len(easings)][nFilters]float64
+	loss          [len(easings)][nFilters][3]float64 // before, in and after the section
+	low, high     float64                            // m along the line, between which the loss is this turn's
 }
 
 // losses is what sampling and filtering cut off at each section, in metres. It
 // also sets the filter's width in n.
 func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	out := make([]float64, len(secs))
-	var filtered float64
 	h := newHeading(r)
 	var passages []*passage
 	for i, sec := range secs {
@@ -103,27 +102,26 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 			passages = append(passages, ps)
 		}
 	}
-	var sse [len(easings)][nFilters]float64
-	var compared float64
-	for _, ps := range passages {
+	// Which filter it was is told from the sharpest turns, for which every
+	// filter is tried that the straights leave open; the others are then
+	// compared with those that come into question.
+	weight := believe(nil, n.heard)
+	ridge := math.Max(n.StepVar, 1e-3) / strays / strays
+	witnesses := sharpest(passages)
+	for _, ps := range witnesses {
 		sec := secs[ps.sec]
-		ps.fit(h, r.Turns[sec.turn], sec, math.Max(n.StepVar, 1e-3)/strays/strays)
-		if ps.sharp {
-			compared += float64(len(ps.steps))
-			for a := range easings {
-				for b := range filters {
-					sse[a][b] += math.Max(ps.misfit[a][b], 1e-9)
-				}
-			}
+		ps.fit(h, r.Turns[sec.turn], sec, ridge, weight.open())
+	}
+	weight = believe(witnesses, n.heard)
+	open := weight.open()
+	for _, ps := range passages {
+		if sec := secs[ps.sec]; !ps.fitted {
+			ps.fit(h, r.Turns[sec.turn], sec, ridge, open)
 		}
 	}
-	weight := believe(sse, compared, n.heard)
+	filtered := 1.0
 	for a := range easings {
-		for b, f := range filters {
-			if f.kind != unfiltered {
-				filtered += weight[a][b]
-			}
-		}
+		filtered -= weight[a][0]
 	}
 	// What each filter would have cut off, for the doubt between filters.
 	var ways []way
@@ -162,31 +160,72 @@ type way struct {
 	loss   []float64
 }
 
-// believe turns sums of squares into probabilities of the easings and
-// filters.
-func believe(sse [len(easings)][nFilters]float64, steps float64, heard [nFilters]float64) (weight [len(easings)][nFilters]float64) {
+// mostWitnesses is how many turns are asked for the filter.
+const mostWitnesses = 24
+
+// sharpest gives the turns that betray the filter best, evenly spread.
+func sharpest(passages []*passage) []*passage {
+	var out []*passage
+	for _, ps := range passages {
+		if ps.sharp {
+			out = append(out, ps)
+		}
+	}
+	if n := len(out); n > mostWitnesses {
+		for i := range mostWitnesses {
+			out[i] = out[i*n/mostWitnesses]
+		}
+		out = out[:mostWitnesses]
+	}
+	return out
+}
+
+// weights are the probabilities of the easings with the filters.
+type weights [len(easings)][nFilters]float64
+
+// open tells the filters that come into question.
+func (w weights) open() (out [nFilters]bool) {
+	for b := range out {
+		sum := 0.0
+		for a := range w {
+			sum += w[a][b]
+		}
+		out[b] = sum > 1e-3
+	}
+	return out
+}
+
+// believe weighs easings and filters by what the turns look like and by what
+// was heard between them.
+func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 	// A runner's path is a little different from the shapes it is compared
 	// with: this much per step, m².
 	const misfit = 0.04
-	best := math.Inf(1)
-	for a := range easings {
-		for b := range filters {
-			best = math.Min(best, sse[a][b])
+	var sse weights
+	var steps float64
+	for _, ps := range witnesses {
+		steps += float64(len(ps.steps))
+		for a := range easings {
+			for b := range filters {
+				sse[a][b] += math.Max(ps.misfit[a][b], 1e-9)
+			}
 		}
 	}
-	loudest := math.Inf(-1)
-	for _, v := range heard {
+	best, loudest := math.Inf(1), math.Inf(-1)
+	for b, v := range heard {
 		loudest = math.Max(loudest, v)
+		for a := range easings {
+			best = math.Min(best, sse[a][b])
+		}
 	}
 	var sum float64
 	for a := range easings {
 		for b := range filters {
-			w := 1.0
+			w := math.Exp(heard[b] - loudest)
 			if steps > 0 {
 				// Neighbouring steps share their error: a fifth of them counts.
-				w = math.Exp(-steps / 10 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
+				w *= math.Exp(-steps / 10 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
 			}
-			w *= math.Exp(heard[b] - loudest)
 			if b == 0 {
 				w *= nFilters - 1 // no filter is as likely as some filter
 			}
@@ -283,7 +322,8 @@ func (h *heading) wide(out []float64, begin float64, t Turn, radius, straight fl
 
 // fit works out, for every easing and filter, what a turn run this many metres
 // wide would look like and what it would cut off, and adds the misfit to sse.
-func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64) {
+func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64, open [nFilters]bool) {
+	ps.fitted = true
 	for b := range ps.misfit[0] {
 		for a := range easings {
 			ps.misfit[a][b] = math.Inf(1)
@@ -293,11 +333,11 @@ func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64) {
 		if wide.curved < 1 && math.Abs(t.Angle) > back {
 			continue // round a turn-around there is no going straight on
 		}
-		ps.compare(h, t, sec, wide.metres, wide.curved, ridge)
+		ps.compare(h, t, sec, wide.metres, wide.curved, ridge, open)
 	}
 }
 
-func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge float64) {
+func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge float64, open [nFilters]bool) {
 	extra := h.extra(t, wide)
 	last := len(ps.s) - 1
 	run := make([]float64, len(ps.s)) // m run by a steady runner up to each fix
@@ -342,6 +382,9 @@ func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge 
 		}
 		for _, shift := range shifts {
 			for b, f := range filters {
+				if !open[b] {
+					continue
+				}
 				for j := range truth {
 					truth[j] = look(path, (run[0]+shift+(float64(j)-runUp+f.lag)*perSecond-begin)/grid)
 				}

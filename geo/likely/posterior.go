@@ -34,6 +34,7 @@ type sight struct {
 	length      float64 // m, whose scatter is doubtful
 	loss        float64 // m
 	noise       float64 // m², of its own
+	section     int
 	parts       []part
 }
 
@@ -59,51 +60,94 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	loss := lost.mean
 	noise, samples := p.listen(secs, loss)
 	noise.Filter = lost.filtered
-	n := len(secs)
-	sights := make([]sight, 0, n)
+	var sights []sight // of the turns
+	res.Sections = make([]Section, len(secs))
+	var between, vBetween, lBetween, lTurns float64
 	for i, sec := range secs {
-		g := sight{length: sec.length(), loss: loss[i]}
-		for _, k := range r.kinks(sec.from, sec.to, 30) {
-			a := 2 * math.Asin(math.Min(1, math.Hypot(k.dT[0], k.dT[1])/2))
-			g.miss += a
-			g.side += math.Copysign(a, k.side)
-			g.parts = append(g.parts, part{p.timeOf(secs, i, k.at), orb.Point{-k.dT[0], -k.dT[1]}})
+		g := p.sight(r, secs, i, noise, loss[i], rateAt(samples, noise, (sec.from+sec.to)/2))
+		res.Sections[i] = Section{
+			Turn: sec.turn, From: sec.from, To: sec.to, Lost: loss[i], Shown: g.value,
+			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
 		}
-		g.mean = meanMiss*g.miss + noise.Weave*sec.length()
-		rate := rateAt(samples, noise, (sec.from+sec.to)/2)
-		g.value = sec.surplus() - rate*sec.length() + loss[i]
-		g.noise = noise.RateVar*sec.length() + 0.01
-		if sec.missing {
-			g.value, g.noise = g.mean, 1e6
+		if sec.turn >= 0 {
+			g.section = i
+			sights = append(sights, g)
+			lTurns += sec.length()
+			continue
 		}
-		sights = append(sights, g)
+		// Between turns there is little to run wide in, and what the record
+		// shows there has already told the scatter.
+		prior := sdWeave*sdWeave*g.length*g.length + sdTurn*sdTurn*g.miss*g.miss + 0.01
+		k := prior / (prior + g.noise + g.own(noise))
+		e := interval.Normal(g.mean+k*(g.value-g.mean), math.Sqrt((1-k)*prior))
+		res.Sections[i].Extra = e
+		between += e.Value
+		vBetween += (1 - k) * prior
+		lBetween += sec.length()
 	}
 	post, cov := judge(sights, noise, lost)
-
-	var total, between, vTotal, vBetween float64
-	for i, sec := range secs {
+	total, vTotal := between, 0.0
+	for i, g := range sights {
 		total += post[i]
-		if sec.turn < 0 {
-			between += post[i]
-		}
-		for j := range secs {
+		for j := range sights {
 			vTotal += cov[i][j]
-			if sec.turn < 0 && secs[j].turn < 0 {
-				vBetween += cov[i][j]
-			}
 		}
-		res.Sections = append(res.Sections, Section{
-			Turn: sec.turn, From: sec.from, To: sec.to,
-			Extra: interval.Normal(post[i], math.Sqrt(cov[i][i])), Lost: loss[i], Shown: sights[i].value,
-			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
-		})
+		res.Sections[g.section].Extra = interval.Normal(post[i], math.Sqrt(cov[i][i]))
 	}
-	res.Extra = interval.Normal(total, math.Sqrt(vTotal))
-	res.Between = interval.Normal(between, math.Sqrt(vBetween))
+	// A wrong scatter is wrong everywhere.
+	wrong := noise.ScatterSD * noise.ScatterSD
+	res.Between = interval.Normal(between, math.Sqrt(vBetween+wrong*lBetween*lBetween))
+	res.Extra = interval.Normal(total, math.Sqrt(vTotal+vBetween+wrong*lBetween*(lBetween+2*lTurns)))
 	res.Noise = noise
 	res.Path = p.path(r, noise)
 	return res
 }
+
+// sight works out what the record says of a section.
+func (p *placed) sight(r *Reference, secs []section, i int, noise Noise, loss, rate float64) sight {
+	sec := secs[i]
+	g := sight{length: sec.length(), loss: loss}
+	for _, k := range r.kinks(sec.from, sec.to, 30) {
+		a := 2 * math.Asin(math.Min(1, math.Hypot(k.dT[0], k.dT[1])/2))
+		g.miss += a
+		g.side += math.Copysign(a, k.side)
+		g.parts = append(g.parts, part{p.timeOf(secs, i, k.at), orb.Point{-k.dT[0], -k.dT[1]}})
+	}
+	g.mean = meanMiss*g.miss + noise.Weave*sec.length()
+	if sec.turn < 0 {
+		g.mean = noise.Weave * sec.length()
+	}
+	g.value = sec.surplus() - rate*sec.length() + loss
+	g.noise = noise.RateVar*sec.length() + 0.01
+	if sec.missing {
+		g.value, g.noise = g.mean, 1e6
+	}
+	return g
+}
+
+// shared is the covariance of the receiver's displacement in two sections.
+func shared(a, b []part, noise Noise) (v float64) {
+	wander := noise.Wander * noise.Wander
+	for _, x := range a {
+		for _, y := range b {
+			dt := math.Abs(x.time - y.time)
+			if math.IsNaN(dt) {
+				dt = 1e9
+			}
+			if dt < 6*slowTime {
+				c := sdSlow * sdSlow * math.Exp(-dt/slowTime)
+				if dt < 200 {
+					c += wander * (1 + dt/15) * math.Exp(-dt/15)
+				}
+				v += (x.dir[0]*y.dir[0] + x.dir[1]*y.dir[1]) * c
+			}
+		}
+	}
+	return v
+}
+
+// own is the variance of the receiver's displacement in a section.
+func (g sight) own(noise Noise) float64 { return shared(g.parts, g.parts, noise) }
 
 // judge gives mean and covariance of what was run beyond the line in each
 // section.
@@ -111,7 +155,6 @@ func judge(sights []sight, noise Noise, lost losses) (post []float64, cov matrix
 	m := len(sights)
 	all := newMatrix(m) // of the sights
 	prior := newMatrix(m)
-	wander := noise.Wander * noise.Wander
 	for i, a := range sights {
 		for j := range i + 1 {
 			b := sights[j]
@@ -123,18 +166,9 @@ func judge(sights []sight, noise Noise, lost losses) (post []float64, cov matrix
 			prior[i][j], prior[j][i] = v, v
 			v += noise.ScatterSD*noise.ScatterSD*a.length*b.length + sdLoss*sdLoss*a.loss*b.loss
 			for _, w := range lost.ways {
-				v += w.weight * (w.loss[i] - lost.mean[i]) * (w.loss[j] - lost.mean[j])
+				v += w.weight * (w.loss[a.section] - lost.mean[a.section]) * (w.loss[b.section] - lost.mean[b.section])
 			}
-			for _, x := range a.parts {
-				for _, y := range b.parts {
-					dt := math.Abs(x.time - y.time)
-					if math.IsNaN(dt) {
-						dt = 1e9
-					}
-					v += (x.dir[0]*y.dir[0] + x.dir[1]*y.dir[1]) *
-						(wander*(1+dt/15)*math.Exp(-dt/15) + sdSlow*sdSlow*math.Exp(-dt/slowTime))
-				}
-			}
+			v += shared(a.parts, b.parts, noise)
 			if i == j {
 				v += a.noise
 			}
