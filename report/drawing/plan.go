@@ -287,6 +287,6 @@ func (p *pen) dimension(a, b xy, figure string) {
 	}
 	// The figure stands beyond the far end, clear of both lines.
 	w := width(figure, 11)
-	x, y := b.x+dx*(w/2+8), b.y+dy*14+4
+	x, y := b.x+dx*(w/2+16), b.y+dy*22+4
 	p.raw(`<text class="dim-figure" x="`, num(x), `" y="`, num(y), `">`, escape(figure), "</text>\n")
 }

@@ -11,7 +11,7 @@ import (
 const (
 	stripWide   = 176.0
 	stripLong   = 440.0 // of the road in it
-	stripEnd    = 17.0  // above and below
+	stripEnd    = 25.0  // above and below
 	stripMiddle = 88.0
 	stripHalf   = 33.0 // of the road at its widest
 	stripLabel  = 19.0 // left margin
@@ -24,12 +24,12 @@ const (
 // StripLength is the length of course that one strip holds, m: short enough
 // that a turn can be seen, long enough that the course is seen at once.
 func StripLength(course float64, unit Unit) float64 {
-	for _, part := range []float64{0.25, 0.5, 1, 2, 5, 10, 25} {
-		if course <= part*unit.Metres*13 {
-			return part * unit.Metres
+	for _, x := range []struct{ part, most float64 }{{0.25, 10}, {0.5, 12}, {1, 15}, {2, 26}, {5, 26}, {10, 26}, {25, 26}} {
+		if course <= x.part*unit.Metres*x.most {
+			return x.part * unit.Metres
 		}
 	}
-	return math.Ceil(course/13/unit.Metres) * unit.Metres
+	return math.Ceil(course/26/unit.Metres) * unit.Metres
 }
 
 // Strips is the strip map: the course cut into strips and unrolled, each read
@@ -274,7 +274,7 @@ func (m Strips) turns(p *pen, s *Scene, here []Turn, top, bottom float64, x, y f
 	for i, t := range order {
 		v := placed[i]
 		px, py := x(s.lineAt(t.At)), y(t.At)
-		p.raw(fmt.Sprintf(`<a class="turn" href="#turn-%d" data-at="%s" aria-label="turn %d, %s%s">`, t.Number, short(t.At, 1), t.Number, side(t), described(t)))
+		p.raw(fmt.Sprintf(`<a class="turn" href="#turn-%d" data-at="%s" aria-label="turn %d, %s%s">`, t.Number, short(t.At, 1), t.Number, escape(side(t)), escape(described(t))))
 		if t.Rank > 0 {
 			p.path("lead", []xy{{px, py}, {flagLeft, v}}, false)
 			p.box("flag", flagLeft, v-flagHigh/2, flagWide, flagHigh)
@@ -287,7 +287,11 @@ func (m Strips) turns(p *pen, s *Scene, here []Turn, top, bottom float64, x, y f
 		} else {
 			p.path("lead", []xy{{px, py}, {stripTurn - 7.5, v}}, false)
 			p.disc("number", stripTurn, v, 7.5)
-			p.text("number-figure", stripTurn, v+3.3, fmt.Sprint(t.Number))
+			class := "number-figure"
+			if t.Number > 99 {
+				class += " long"
+			}
+			p.text(class, stripTurn, v+3.3, fmt.Sprint(t.Number))
 			p.text("angle", stripTurn+10, v+3.3, fmt.Sprintf("%.0f° %s", math.Abs(t.Angle), letter(t)))
 		}
 		p.raw("</a>\n")

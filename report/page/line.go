@@ -204,7 +204,7 @@ func (sheet *Sheet) draw(s *drawing.Scene) {
 	sheet.Strips = drawing.StripMap(s)
 	sheet.Block = append(sheet.Block, Cell{"strip map", fmt.Sprintf("%s %s a strip, across %.0f times the scale along", trim(sheet.Strips.Length/s.Unit.Metres), s.Unit.Name, sheet.Strips.Exaggeration())})
 	sheet.Caption = fmt.Sprintf("The road unrolled, from the bottom of each strip to its top, then on to the next: left on the drawing is left on the road. Kerb to kerb it is drawn %.0f times wider than along.", sheet.Strips.Exaggeration())
-	sheet.Overview = drawing.Overview(s, 340, 250)
+	sheet.Overview, sheet.Small = drawing.Overview(s, 340, 250), drawing.Overview(s, 172, 148)
 	for _, t := range byRank(s.Turns) {
 		sheet.Plates = append(sheet.Plates, Plate{
 			Title: fmt.Sprintf("%d · Turn %d", t.Rank, t.Number),

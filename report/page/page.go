@@ -54,6 +54,7 @@ type Sheet struct {
 	HasPath  bool
 	HasLost  bool
 	Overview template.HTML
+	Small    template.HTML // the overview for a phone
 	Charts   []Chart
 	Plates   []Plate
 	Tables   []Table

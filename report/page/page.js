@@ -24,10 +24,14 @@
 
   const strips = [...document.querySelectorAll("svg.strip")].map(svg => ({ svg, from: +svg.dataset.from, to: +svg.dataset.to, y: +svg.dataset.y, k: +svg.dataset.k, mark: svg.querySelector(".cursor") }));
   const charts = [...document.querySelectorAll("svg.along")].map(svg => ({ svg, x: +svg.dataset.x, k: +svg.dataset.k, mark: svg.querySelector(".cursor") }));
-  const over = document.querySelector("svg.overview");
-  const frame = over && { left: +over.dataset.left, top: +over.dataset.top, west: +over.dataset.west, north: +over.dataset.north, k: +over.dataset.k };
+  const overviews = [...document.querySelectorAll("svg.overview")].map(svg => ({ svg, left: +svg.dataset.left, top: +svg.dataset.top, west: +svg.dataset.west, north: +svg.dataset.north, k: +svg.dataset.k, dot: svg.querySelector(".here"), box: svg.querySelector(".view") }));
   const range = document.getElementById("at"), readout = document.getElementById("readout"), scaleText = document.getElementById("scale");
   const canvas = document.getElementById("plan"), pen = canvas.getContext("2d");
+
+  // Asking for a size makes the browser lay the page out again, so it is asked
+  // for once.
+  let wide = canvas.clientWidth, high = canvas.clientHeight;
+  new ResizeObserver(() => { if (canvas.clientWidth !== wide || canvas.clientHeight !== high) { wide = canvas.clientWidth; high = canvas.clientHeight; ask(); } }).observe(canvas);
 
   let at = 0, view = { x: 0, y: 0, k: 6 }, asked = false, shown = null, colours = {};
   const rows = [...document.querySelectorAll("tr[data-at]")].map(row => ({ row, at: +row.dataset.at }));
@@ -69,17 +73,16 @@
     for (const r of rows) if (Math.abs(r.at - at) < 8 && (!best || Math.abs(r.at - at) < Math.abs(best.at - at))) best = r;
     if (best !== here) { if (here) here.row.classList.remove("here"); if (best) best.row.classList.add("here"); here = best; }
     plan();
-    if (frame) {
-      const X = x => frame.left + (x - frame.west) * frame.k, Y = y => frame.top + (frame.north - y) * frame.k;
-      const dot = over.querySelector(".here"), box = over.querySelector(".view");
-      dot.setAttribute("cx", X(mix(line, "x", at)).toFixed(1)); dot.setAttribute("cy", Y(mix(line, "y", at)).toFixed(1));
-      const w = Math.max(7, canvas.clientWidth / view.k * frame.k), h = Math.max(7, canvas.clientHeight / view.k * frame.k);
-      box.setAttribute("d", "M" + (X(view.x) - w / 2).toFixed(1) + " " + (Y(view.y) - h / 2).toFixed(1) + "h" + w.toFixed(1) + "v" + h.toFixed(1) + "h" + (-w).toFixed(1) + "z");
+    for (const o of overviews) {
+      const X = x => o.left + (x - o.west) * o.k, Y = y => o.top + (o.north - y) * o.k;
+      o.dot.setAttribute("cx", X(mix(line, "x", at)).toFixed(1)); o.dot.setAttribute("cy", Y(mix(line, "y", at)).toFixed(1));
+      const w = Math.max(7, wide / view.k * o.k), h = Math.max(7, high / view.k * o.k);
+      o.box.setAttribute("d", "M" + (X(view.x) - w / 2).toFixed(1) + " " + (Y(view.y) - h / 2).toFixed(1) + "h" + w.toFixed(1) + "v" + h.toFixed(1) + "h" + (-w).toFixed(1) + "z");
     }
   }
 
   function plan() {
-    const ratio = Math.min(2, window.devicePixelRatio || 1), W = canvas.clientWidth, H = canvas.clientHeight;
+    const ratio = Math.min(2, window.devicePixelRatio || 1), W = wide, H = high;
     if (canvas.width !== Math.round(W * ratio) || canvas.height !== Math.round(H * ratio)) { canvas.width = Math.round(W * ratio); canvas.height = Math.round(H * ratio); }
     const { x: cx, y: cy, k } = view, X = x => W / 2 + (x - cx) * k, Y = y => H / 2 - (y - cy) * k;
     const w = cx - W / 2 / k, e = cx + W / 2 / k, s = cy - H / 2 / k, n = cy + H / 2 / k;
@@ -142,8 +145,10 @@
   const place = event => {
     for (const s of strips) if (s.svg.contains(event.target)) { const r = s.svg.getBoundingClientRect(), v = (event.clientY - r.top) * s.svg.viewBox.baseVal.height / r.height; return Math.max(s.from, Math.min(s.to, s.from + (s.y - v) / s.k)); }
     for (const c of charts) if (c.svg.contains(event.target)) { const r = c.svg.getBoundingClientRect(); return ((event.clientX - r.left) * c.svg.viewBox.baseVal.width / r.width - c.x) / c.k; }
-    if (over && over.contains(event.target)) {
-      const r = over.getBoundingClientRect(), z = over.viewBox.baseVal.width / r.width, x = ((event.clientX - r.left) * z - frame.left) / frame.k + frame.west, y = frame.north - ((event.clientY - r.top) * z - frame.top) / frame.k;
+    for (const o of overviews) if (o.svg.contains(event.target)) {
+      const r = o.svg.getBoundingClientRect(), z = Math.max(o.svg.viewBox.baseVal.width / r.width, o.svg.viewBox.baseVal.height / r.height);
+      const u = (event.clientX - (r.left + r.right) / 2) * z + o.svg.viewBox.baseVal.width / 2, v = (event.clientY - (r.top + r.bottom) / 2) * z + o.svg.viewBox.baseVal.height / 2;
+      const x = (u - o.left) / o.k + o.west, y = o.north - (v - o.top) / o.k;
       let best = 0, dist = Infinity;
       for (let i = 0; i < line.x.length; i++) { const q = (line.x[i] - x) ** 2 + (line.y[i] - y) ** 2; if (q < dist) { dist = q; best = i; } }
       return line.at[best];

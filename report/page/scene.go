@@ -197,7 +197,11 @@ func newScene(r *race.Race, u quantity.Units, ground *heights.Profile, path []Pl
 		across := func(d float64) float64 {
 			return f.lateral(i, orb.Point{f.p[i][0] + d*n[0], f.p[i][1] + d*n[1]})
 		}
-		s.Path = append(s.Path, drawing.Swath{At: q.Along, Left: across(q.Left), Low: across(q.Low), High: across(q.High)})
+		// Round the head of a turn the cross-section may lie the other way.
+		x := drawing.Swath{At: q.Along, Left: across(q.Left)}
+		low, high := across(q.Low), across(q.High)
+		x.Low, x.High = min(low, high, x.Left), max(low, high, x.Left)
+		s.Path = append(s.Path, x)
 		p := r.Line.PointAt(q.Along)
 		s.Plan.Path = append(s.Plan.Path, drawing.Station{
 			At: q.Along, X: p[0] + q.Left*n[0], Y: p[1] + q.Left*n[1], NX: n[0], NY: n[1], Low: q.Low - q.Left, High: q.High - q.Left,
