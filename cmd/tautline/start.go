@@ -12,6 +12,7 @@ import (
 	"tautline/strategy/effort"
 	"tautline/strategy/forecast"
 	"tautline/strategy/plan"
+	"tautline/strategy/race"
 	"tautline/strategy/start"
 )
 
@@ -86,10 +87,7 @@ func runStart(ctx context.Context, e *env, args []string) error {
 		if err != nil {
 			return err
 		}
-		turns = []start.Turn{}
-		for _, t := range laid.Line.Turns {
-			turns = append(turns, start.Turn{At: t.At, Angle: t.Angle})
-		}
+		turns = turnsOf(laid)
 		if r.Distance == 0 {
 			r.Distance = laid.Official
 		}
@@ -126,6 +124,15 @@ func runStart(ctx context.Context, e *env, args []string) error {
 	}
 	e.out.Write(text.Start(e.screen, s.Name, a))
 	return nil
+}
+
+// turnsOf are the turns of a race as a start takes them; never nil.
+func turnsOf(r *race.Race) []start.Turn {
+	turns := []start.Turn{}
+	for _, t := range r.Line.Turns {
+		turns = append(turns, start.Turn{At: t.At, Angle: t.Angle})
+	}
+	return turns
 }
 
 // paceOf is the pace that an athlete's goal asks for, or else a forecast.

@@ -11,8 +11,8 @@ import (
 	"tautline/strategy/quantity"
 )
 
-// clockInterval prints a time with its 90 % interval: "46:10 (44:20 to 48:30)".
-func clockInterval(e interval.Estimate) string {
+// ClockInterval prints a time with its 90 % interval: "46:10 (44:20 to 48:30)".
+func ClockInterval(e interval.Estimate) string {
 	return fmt.Sprintf("%s (%s to %s)", quantity.Clock(e.Value), quantity.Clock(math.Floor(e.Low)), quantity.Clock(math.Ceil(e.High)))
 }
 
@@ -41,10 +41,10 @@ func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estima
 			if name == "" {
 				name = "the course"
 			}
-			p.para(fmt.Sprintf("%s on %s, hills and legal line included.", clockInterval(*on), name), 0)
-			p.para(fmt.Sprintf("%s on a level course on a mild day.", clockInterval(f.Level)), 0)
+			p.para(fmt.Sprintf("%s on %s, hills and legal line included.", ClockInterval(*on), name), 0)
+			p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
 		} else {
-			p.para(fmt.Sprintf("%s on a level course on a mild day.", clockInterval(f.Level)), 0)
+			p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
 		}
 		p.para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
 			quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u)), 0)

@@ -23,9 +23,9 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 	p.title(fmt.Sprintf("%s, for %s over %s", title, quantity.Pace(a.Runner.Pace, u), quantity.Distance(a.Runner.Distance, u)))
 	p.blank()
 	b := a.Best
-	p.para(fmt.Sprintf("Stand %s: about %.0f people in front, %s behind the line.", penPlace(a, b), b.Ahead, quantity.Length(b.Behind, u)), 0)
+	p.para(fmt.Sprintf("Stand %s: about %.0f people in front, %s behind the line.", PenPlace(a, b), b.Ahead, quantity.Length(b.Behind, u)), 0)
 	p.para(fmt.Sprintf("From the gun to the mat %s. The crowd after it costs %s, %s of it in the first kilometre; make it up evenly over the whole race, not in the next kilometre.",
-		clockInterval(b.Delay), quantity.SecondsInterval(b.Crowd), strings.TrimPrefix(quantity.Seconds(b.FirstKm.Value), "+")), 0)
+		ClockInterval(b.Delay), quantity.SecondsInterval(b.Crowd), strings.TrimPrefix(quantity.Seconds(b.FirstKm.Value), "+")), 0)
 	what := fmt.Sprintf("Places go by chip time: the %s before the mat cost nothing.", quantity.Clock(b.Delay.Value))
 	if a.Line.GunAwards {
 		what = fmt.Sprintf("Places or awards go by gun time: the %s before the mat count. Who runs for a place stands at the front of where the pace allows; a best is still the chip time.", quantity.Clock(b.Delay.Value))
@@ -85,8 +85,8 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 
 func people(e interval.Estimate) string { return fmt.Sprintf("%.0f", e.Value) }
 
-// penPlace says where in a pen a spot is.
-func penPlace(a *start.Advice, s start.Spot) string {
+// PenPlace says where in a pen a spot is.
+func PenPlace(a *start.Advice, s start.Spot) string {
 	pen := fmt.Sprintf("in pen %d", s.Pen+1)
 	if n := Clean(a.Line.Pens[s.Pen].Name); n != "" {
 		pen = "in pen " + n

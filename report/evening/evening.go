@@ -1,0 +1,273 @@
+// Package evening puts on one page what a runner wants to read the evening
+// before a race: forecast and goal, where to stand, the splits, the turns that
+// matter, cautions. It is made from what other packages worked out and adds
+// nothing but the order.
+package evening
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"tautline/geo/interval"
+	"tautline/report/band"
+	"tautline/report/document"
+	"tautline/report/text"
+	"tautline/strategy/forecast"
+	"tautline/strategy/plan"
+	"tautline/strategy/quantity"
+	"tautline/strategy/race"
+	"tautline/strategy/start"
+)
+
+// Sheet is what goes on the page.
+type Sheet struct {
+	Race     string
+	Date     time.Time          // zero when not known
+	Plan     *plan.Plan         // the splits
+	Forecast *forecast.Forecast // nil when there is nothing to go by
+	On       *interval.Estimate // the forecast on the course, s; nil without a figure
+	Start    *start.Advice      // nil when the pens are not known
+	Turns    []Turn
+	Units    quantity.Units
+}
+
+// Turn is a turn that matters.
+type Turn struct {
+	Number int
+	At     float64 // official m
+	Angle  float64 // radians, left positive
+	Wide   float64 // m that two metres further out add
+}
+
+// What counts as a turn that matters, and how many are shown; our own choice.
+const (
+	leastAngle = 45 * math.Pi / 180
+	mostTurns  = 10
+	wideBy     = 2.0 // m
+)
+
+// Turns are the turns of a race that matter most, by what running them wide
+// costs, in the order they come.
+func Turns(r *race.Race, c *plan.Course) []Turn {
+	var out []Turn
+	for _, t := range r.Line.Turns {
+		if a := math.Abs(t.Angle); a >= leastAngle {
+			out = append(out, Turn{t.Number, c.OfficialAt(t.CourseAt), t.Angle, wideBy * a})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b Turn) int {
+		switch {
+		case a.Wide > b.Wide:
+			return -1
+		case a.Wide < b.Wide:
+			return 1
+		}
+		return 0
+	})
+	if len(out) > mostTurns {
+		out = out[:mostTurns]
+	}
+	slices.SortFunc(out, func(a, b Turn) int { return a.Number - b.Number })
+	return out
+}
+
+// Document is the page as programs read it.
+type Document struct {
+	Athlete  string             `json:"athlete"`
+	Race     string             `json:"race"`
+	Date     string             `json:"date,omitempty"`
+	TargetS  float64            `json:"target_s"`
+	Given    bool               `json:"goal_given"`
+	Forecast *document.Forecast `json:"forecast"` // null when there is nothing to go by
+	Start    *document.Start    `json:"start"`    // null when the pens are not known
+	Plan     plan.Document      `json:"plan"`
+	Turns    []DocumentTurn     `json:"turns"`
+	Cautions []string           `json:"cautions"`
+}
+
+// DocumentTurn is a turn of a Document.
+type DocumentTurn struct {
+	Number   int     `json:"number"`
+	AtM      float64 `json:"at_m"` // official
+	AngleDeg float64 `json:"angle_deg"`
+	Side     string  `json:"side"`
+	WideM    float64 `json:"two_metres_wide_m"`
+}
+
+// Document gives the page for programs.
+func (s *Sheet) Document() Document {
+	d := Document{Athlete: s.Plan.Athlete, Race: s.Race, TargetS: s.Plan.Target, Given: s.Plan.Given, Plan: s.Plan.Document(), Turns: []DocumentTurn{}, Cautions: s.cautions()}
+	if !s.Date.IsZero() {
+		d.Date = s.Date.Format(time.DateOnly)
+	}
+	if s.Forecast != nil {
+		f := document.NewForecast(s.Forecast, s.Race, s.On)
+		d.Forecast = &f
+	}
+	if s.Start != nil {
+		x := document.NewStart(s.Race, s.Start)
+		d.Start = &x
+	}
+	for _, t := range s.Turns {
+		d.Turns = append(d.Turns, DocumentTurn{t.Number, math.Round(t.At*10) / 10, math.Round(t.Angle * 180 / math.Pi), side(t), math.Round(t.Wide*10) / 10})
+	}
+	return d
+}
+
+func side(t Turn) string {
+	if t.Angle > 0 {
+		return "left"
+	}
+	return "right"
+}
+
+// goal says in sentences what is aimed at and what the races say.
+func (s *Sheet) goal() []string {
+	p := s.Plan
+	var out []string
+	switch {
+	case p.Given:
+		out = append(out, fmt.Sprintf("Goal %s, %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
+	default:
+		out = append(out, fmt.Sprintf("Planned by the forecast: %s, %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
+	}
+	switch {
+	case s.On != nil:
+		out = append(out, fmt.Sprintf("On this course your %s say %s; nine finishes in ten should lie between.", s.Forecast.From, text.ClockInterval(*s.On)))
+		if v := s.verdict(); v != "" {
+			out = append(out, v)
+		}
+	case s.Forecast != nil:
+		out = append(out, "No forecast: "+s.Forecast.None+".")
+	}
+	return out
+}
+
+// verdict sets a given goal against the forecast.
+func (s *Sheet) verdict() string {
+	if !s.Plan.Given || s.On == nil {
+		return ""
+	}
+	switch t := s.Plan.Target; {
+	case t < s.On.Low:
+		return "About one finish in twenty would be as fast as the goal: begin slower, and let the second half decide."
+	case t < s.On.Value:
+		return "The goal is on the bold side of the forecast, within what is to be expected."
+	case t > s.On.High:
+		return "Nineteen finishes in twenty would be faster than the goal: it leaves much in hand."
+	}
+	return "The goal is within what is to be expected."
+}
+
+// place says where to stand.
+func (s *Sheet) place() []string {
+	if s.Start == nil {
+		return []string{"Stand where your pace belongs, to one side; the pens of this start are not known (--pens FILE)."}
+	}
+	b := s.Start.Best
+	out := []string{
+		fmt.Sprintf("Stand %s, about %.0f people in front: %s from the gun to the mat.", text.PenPlace(s.Start, b), b.Ahead, text.ClockInterval(b.Delay)),
+		fmt.Sprintf("The crowd costs %s, about %.0f s of it in the first kilometre; the splits have it in them. Do not win it back at once.", quantity.SecondsInterval(b.Crowd), b.FirstKm.Value),
+	}
+	if s.Start.Line.GunAwards {
+		out = append(out, "Places or awards go by gun time: the time before the mat counts.")
+	}
+	if x := s.Start.Sides; x.Known && math.Max(x.Left, x.Right) >= 0.5 {
+		out = append(out, "After the start the "+x.Better+" edge is the shorter side.")
+	}
+	return out
+}
+
+// cautions stand at the end of every page.
+func (s *Sheet) cautions() []string {
+	out := []string{
+		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first.",
+		"Drink to thirst. Stop and find help with chest pain, faintness, confusion or unusual breathlessness.",
+	}
+	if s.Forecast != nil {
+		out = append(out, forecast.Physician)
+	}
+	if s.On != nil {
+		out = append(out, forecast.NotTried)
+	}
+	return out
+}
+
+func (s *Sheet) title() string {
+	parts := []string{text.Clean(s.Plan.Athlete), text.Clean(s.Race)}
+	if !s.Date.IsZero() {
+		parts = append(parts, s.Date.Format("2 January 2006"))
+	}
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), " · ")
+}
+
+// Text gives the page for the terminal.
+func Text(s *Sheet, screen text.Screen) []byte {
+	var b strings.Builder
+	line := func(l string) { b.WriteString(strings.TrimRight(l, " ") + "\n") }
+	para := func(list ...string) {
+		for _, t := range list {
+			for _, l := range text.Wrap(text.Line(t), screen.Width, 0) {
+				line(l)
+			}
+		}
+	}
+	head := func(h string) { line(""); line(screen.Heading(h)) }
+	for _, l := range text.Wrap(s.title(), screen.Width, 2) {
+		line(screen.Heading(l))
+	}
+	line("")
+	para(s.goal()...)
+	head("Start")
+	para(s.place()...)
+	head("Splits")
+	for _, l := range band.Text(s.Plan, screen) {
+		line(l)
+	}
+	if len(s.Turns) > 0 {
+		head("Turns that matter")
+		t := text.Table{Columns: []text.Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}, {Head: "two metres wide adds", Right: true}}}
+		for _, x := range s.turnRows() {
+			t.Rows = append(t.Rows, x[:])
+		}
+		for _, l := range t.Lines(screen.Width) {
+			line(l)
+		}
+	}
+	head("Cautions")
+	for _, c := range s.cautions() {
+		for i, l := range text.Wrap(c, screen.Width-2, 0) {
+			mark := "- "
+			if i > 0 {
+				mark = "  "
+			}
+			line(mark + l)
+		}
+	}
+	return []byte(b.String())
+}
+
+func (s *Sheet) turnRows() (rows [][5]string) {
+	for _, t := range s.Turns {
+		rows = append(rows, [5]string{fmt.Sprint(t.Number), quantity.Distance(math.Round(t.At/10)*10, s.Units), side(t),
+			fmt.Sprintf("%.0f°", math.Abs(t.Angle)*180/math.Pi), quantity.Length(t.Wide, s.Units)})
+	}
+	return rows
+}
+
+// Marks are where the page gives splits: every kilometre or mile up to the
+// half marathon, every five beyond, so that one page holds them.
+func Marks(official float64, u quantity.Units) ([]plan.Mark, error) {
+	name := "km"
+	if u == quantity.Imperial {
+		name = "mi"
+	}
+	step := u.Per()
+	if official > quantity.HalfMarathon*1.01 {
+		step *= 5
+	}
+	return plan.Every(step, u.Per(), name, official)
+}
