@@ -1,7 +1,6 @@
 package drawing
 
 import (
-	"math"
 	"sort"
 )
 
@@ -140,18 +139,6 @@ func between(line []Place, at float64) float64 {
 		return b.Left
 	}
 	return a.Left + (at-a.At)/(b.At-a.At)*(b.Left-a.Left)
-}
-
-// pathAt is where the likely path lies across the road, NaN when unknown.
-func (s *Scene) pathAt(at float64) float64 {
-	i := sort.Search(len(s.Path), func(i int) bool { return s.Path[i].At >= at })
-	if i == len(s.Path) {
-		i--
-	}
-	if i < 0 {
-		return math.NaN()
-	}
-	return s.Path[i].Left
 }
 
 // cut gives the part of a sampled line between two places, the ends filled in.

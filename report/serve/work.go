@@ -117,7 +117,6 @@ type result struct {
 	laid      *race.Race
 	lap       float64 // m, length of the drawn course of one lap
 	laps      int
-	closures  []string // in words, in the order of the input's
 	raceSheet *sheet.Sheet
 }
 

@@ -1,13 +1,16 @@
-package serve
+package browsertest
 
 import (
 	"bytes"
 	"fmt"
+	"io/fs"
 	"math"
 	"math/rand/v2"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
-	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -17,6 +20,7 @@ import (
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/track"
+	"tautline/report/serve"
 	"tautline/strategy/demo"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
@@ -68,19 +72,17 @@ func TestAMarathonWithTwentyThousandFixesFitsAndMovesSmoothly(t *testing.T) {
 	if n := bytes.Count(rec, []byte("<trkpt")); n < 19000 {
 		t.Fatalf("the record has only %d fixes", n)
 	}
-	s, url := web(t)
-	path := begun(t, s, "/work", map[string]string{"task": "last"}, map[string][]byte{"course/course.gpx": read(t, demo.CourseFile), "record/eight.gpx": rec, "sheet/race.toml": []byte(marathonSheet)})
-	w := ask(s, "GET", path, nil)
-	if w.Code != 200 {
-		t.Fatalf("gave %d: %.500s", w.Code, w.Body)
-	}
-	page := ask(s, "GET", path+"/files/page.html", nil).Body.Bytes()
+	url := web(t)
+	began := time.Now()
+	at := post(t, url+"work", map[string]string{"task": "last"}, map[string][]byte{"course/course.gpx": read(t, demo.CourseFile), "record/eight.gpx": rec, "sheet/race.toml": []byte(marathonSheet)})
+	t.Logf("from upload to page in %d ms", time.Since(began).Milliseconds())
+	page := get(t, at+"/files/page.html")
 	t.Logf("%d fixes, page of %d kB", bytes.Count(rec, []byte("<trkpt")), len(page)>>10)
 	if len(page) > 2<<20 {
 		t.Errorf("the page has %d bytes", len(page))
 	}
 	b := open(t)
-	b.do(chromedp.EmulateViewport(1440, 1000), chromedp.Navigate(url+strings.TrimPrefix(path, "/")))
+	b.do(chromedp.EmulateViewport(1440, 1000), chromedp.Navigate(at))
 	b.until(sheetReady)
 	// Frames while the pointer runs along a strip, while the plan is dragged
 	// close by, and while it is dragged with the whole course in view.
@@ -114,14 +116,32 @@ func BenchmarkMarathonReview(b *testing.B) {
 	if err != nil {
 		b.Fatal(err)
 	}
-	course, err := demoInput(LastRace)
+	course, err := fs.ReadFile(demo.Files(), demo.CourseFile)
 	if err != nil {
 		b.Fatal(err)
 	}
-	in := &input{Task: LastRace, Course: course.Course, Record: &file{"r.gpx", rec}, Sheet: &file{"race.toml", []byte(marathonSheet)}}
+	s, err := serve.Listen(serve.Options{Address: "127.0.0.1:0"})
+	if err != nil {
+		b.Fatal(err)
+	}
+	h := s.Handler()
 	for b.Loop() {
-		if _, p, err := work(b.Context(), in, func(string) {}); p != nil || err != nil {
-			b.Fatal(p, err)
+		var form bytes.Buffer
+		m := multipart.NewWriter(&form)
+		_ = m.WriteField("task", "last")
+		for k, v := range map[string][]byte{"course": course, "record": rec, "sheet": []byte(marathonSheet)} {
+			p, _ := m.CreateFormFile(k, k)
+			_, _ = p.Write(v)
+		}
+		_ = m.Close()
+		r := httptest.NewRequest("POST", "http://127.0.0.1/work", &form)
+		r.Header.Set("Content-Type", m.FormDataContentType())
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, r)
+		to := w.Header().Get("Location")
+		w = httptest.NewRecorder()
+		if h.ServeHTTP(w, httptest.NewRequest("GET", "http://127.0.0.1"+to, nil)); w.Code != http.StatusOK {
+			b.Fatalf("gave %d", w.Code)
 		}
 	}
 }

@@ -1,10 +1,15 @@
-package serve
+// Package browsertest tries the local page as people do, in a browser. It holds
+// tests only, apart from those of the server because they take longer.
+package browsertest
 
 import (
 	"bytes"
 	"context"
 	"fmt"
-	"net/http/httptest"
+	"io"
+	"io/fs"
+	"mime/multipart"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -20,6 +25,7 @@ import (
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
 
+	"tautline/report/serve"
 	"tautline/strategy/demo"
 )
 
@@ -155,12 +161,73 @@ func (b *tab) until(js string) {
 
 const sheetReady = `document.documentElement.dataset.ready === "yes"`
 
-func web(t *testing.T) (*Server, string) {
+// web starts a server and gives its address.
+func web(t *testing.T) string {
 	t.Helper()
-	s := newServer(t, Options{})
-	h := httptest.NewServer(s.Handler())
-	t.Cleanup(h.Close)
-	return s, h.URL + "/"
+	s, err := serve.Listen(serve.Options{Address: "127.0.0.1:0"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(context.Background())
+	ended := make(chan error, 1)
+	go func() { ended <- s.Run(ctx, io.Discard) }()
+	t.Cleanup(func() {
+		stop()
+		if err := <-ended; err != nil {
+			t.Error(err)
+		}
+	})
+	return s.URL()
+}
+
+func read(t *testing.T, name string) []byte {
+	t.Helper()
+	b, err := fs.ReadFile(demo.Files(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// post sends a form of values and files, whose keys are field/name, and gives
+// the address of the session that it began.
+func post(t *testing.T, url string, values map[string]string, files map[string][]byte) string {
+	t.Helper()
+	var b bytes.Buffer
+	m := multipart.NewWriter(&b)
+	for k, v := range values {
+		_ = m.WriteField(k, v) // writing into memory cannot fail
+	}
+	for k, v := range files {
+		field, name, _ := strings.Cut(k, "/")
+		p, _ := m.CreateFormFile(field, name)
+		_, _ = p.Write(v)
+	}
+	_ = m.Close()
+	res, err := http.Post(url, m.FormDataContentType(), &b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	if body, _ := io.ReadAll(res.Body); res.StatusCode != http.StatusOK {
+		t.Fatalf("%s gave %d: %.500s", url, res.StatusCode, body)
+	}
+	return res.Request.URL.String()
+}
+
+// get reads what an address answers.
+func get(t *testing.T, url string) []byte {
+	t.Helper()
+	res, err := http.Get(url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	b, err := io.ReadAll(res.Body)
+	if err != nil || res.StatusCode != http.StatusOK {
+		t.Fatalf("%s gave %d, %v", url, res.StatusCode, err)
+	}
+	return b
 }
 
 func saved(t *testing.T, name string) string {
@@ -174,7 +241,7 @@ func saved(t *testing.T, name string) string {
 
 func TestTheDemoIsOneClick(t *testing.T) {
 	b := open(t)
-	_, url := web(t)
+	url := web(t)
 	b.do(chromedp.Navigate(url), chromedp.Click(`form[action="/demo/last"] button`))
 	b.until(sheetReady)
 	if got := eval[string](b, `document.querySelector("h1").textContent`); got != "Velmarrow Lantern 10" {
@@ -191,7 +258,7 @@ func TestTheDemoIsOneClick(t *testing.T) {
 
 func TestPointingAtOneDrawingShowsThePlaceInAll(t *testing.T) {
 	b := open(t)
-	_, url := web(t)
+	url := web(t)
 	b.do(chromedp.EmulateViewport(1440, 1000), chromedp.Navigate(url), chromedp.Click(`form[action="/demo/last"] button`))
 	b.until(sheetReady)
 	eval[bool](b, `document.querySelectorAll("svg.strip")[1].scrollIntoView({block: "center"}), true`)
@@ -220,7 +287,7 @@ func TestPointingAtOneDrawingShowsThePlaceInAll(t *testing.T) {
 
 func TestUploadedFilesAreReviewedAndAChangeOfTheRoadIsSeen(t *testing.T) {
 	b := open(t)
-	_, url := web(t)
+	url := web(t)
 	form := `form:has(input[value="last"]) `
 	b.do(chromedp.Navigate(url),
 		chromedp.SetUploadFiles(form+`input[name="course"]`, []string{saved(t, demo.CourseFile)}),
@@ -259,7 +326,7 @@ func TestUploadedFilesAreReviewedAndAChangeOfTheRoadIsSeen(t *testing.T) {
 
 func TestFilesAreSaved(t *testing.T) {
 	b := open(t)
-	_, url := web(t)
+	url := web(t)
 	dir := t.TempDir()
 	if _, err := chromedp.CallBrowser(b, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir}); err != nil {
 		t.Fatal(err)
@@ -293,9 +360,7 @@ func TestFilesAreSaved(t *testing.T) {
 
 func TestTheSavedPageWorksFromDiskAlone(t *testing.T) {
 	b := open(t)
-	s, _ := web(t)
-	path := begun(t, s, "/demo/last", nil, nil)
-	page := ask(s, "GET", path+"/files/page.html", nil).Body.Bytes()
+	page := get(t, post(t, web(t)+"demo/last", nil, nil)+"/files/page.html")
 	if len(page) > 2<<20 {
 		t.Errorf("the page has %d bytes", len(page))
 	}
@@ -318,22 +383,22 @@ func TestTheSavedPageWorksFromDiskAlone(t *testing.T) {
 
 func TestNothingOverlapsOrIsCut(t *testing.T) {
 	b := open(t)
-	s, url := web(t)
-	var paths []string
+	url := web(t)
+	pages := []string{url}
 	for _, task := range []string{"last", "next", "measuring"} {
-		paths = append(paths, strings.TrimPrefix(begun(t, s, "/demo/"+task, nil, nil), "/"))
+		pages = append(pages, post(t, url+"demo/"+task, nil, nil))
 	}
 	for _, width := range []int64{390, 820, 1440} {
-		for _, path := range append([]string{""}, paths...) {
-			b.do(chromedp.EmulateViewport(width, 1000), chromedp.Navigate(url+path))
-			if path != "" {
+		for _, page := range pages {
+			b.do(chromedp.EmulateViewport(width, 1000), chromedp.Navigate(page))
+			if page != url {
 				b.until(sheetReady)
 			}
 			if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
-				t.Errorf("%s is %v px wider than a screen of %d px", path, over, width)
+				t.Errorf("%s is %v px wider than a screen of %d px", page, over, width)
 			}
 			for _, fault := range eval[[]string](b, faults) {
-				t.Errorf("%d px, %s: %s", width, path, fault)
+				t.Errorf("%d px, %s: %s", width, page, fault)
 			}
 		}
 	}
@@ -363,9 +428,8 @@ const faults = `(() => {
 
 func TestThePageIsPrinted(t *testing.T) {
 	b := open(t)
-	s, url := web(t)
-	path := begun(t, s, "/demo/last", nil, nil)
-	b.do(chromedp.Navigate(url + strings.TrimPrefix(path, "/")))
+	url := web(t)
+	b.do(chromedp.Navigate(post(t, url+"demo/last", nil, nil)))
 	b.until(sheetReady)
 	for name, size := range map[string]chromedp.PaperSize{"A4": {Width: 8.27, Height: 11.69}, "letter": chromedp.PaperLetter} {
 		pdf, err := chromedp.Run(b, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPrintBackground()))
@@ -381,9 +445,9 @@ func TestThePageIsPrinted(t *testing.T) {
 }
 
 func TestTheFormsWorkWithoutScript(t *testing.T) {
-	s, _ := web(t)
-	for _, path := range []string{"/", begun(t, s, "/demo/last", nil, nil)} {
-		body := ask(s, "GET", path, nil).Body.String()
+	url := web(t)
+	for _, page := range []string{url, post(t, url+"demo/last", nil, nil)} {
+		body := string(get(t, page))
 		for _, form := range regexp.MustCompile(`(?s)<form[^>]*>.*?</form>`).FindAllString(body, -1) {
 			if !strings.Contains(form, `method="post"`) || !regexp.MustCompile(`action="/(work|demo)`).MatchString(form) || !regexp.MustCompile(`<button(?: class="main")?>`).MatchString(form) {
 				t.Errorf("a form cannot be sent without script: %.200s", form)
@@ -397,9 +461,9 @@ func TestTheFormsWorkWithoutScript(t *testing.T) {
 
 func TestEveryControlAndDrawingHasAName(t *testing.T) {
 	b := open(t)
-	s, url := web(t)
-	for _, path := range []string{"", strings.TrimPrefix(begun(t, s, "/demo/last", nil, nil), "/")} {
-		b.do(chromedp.Navigate(url + path))
+	url := web(t)
+	for _, page := range []string{url, post(t, url+"demo/last", nil, nil)} {
+		b.do(chromedp.Navigate(page))
 		for _, bad := range eval[[]string](b, `(() => { const out = [];
   for (const e of document.querySelectorAll("button, input:not([type=hidden]), select, a, summary, canvas, svg[role=img]")) {
     const name = (e.getAttribute("aria-label") || (e.labels && [...e.labels].map(l => l.textContent).join(" ")) || e.textContent || "").trim();
@@ -409,7 +473,7 @@ func TestEveryControlAndDrawingHasAName(t *testing.T) {
   if (levels.filter(l => l === 1).length !== 1) out.push("there is not one first heading");
   const seen = {}; for (const e of document.querySelectorAll("[id]")) { if (seen[e.id]) out.push("two things are called " + e.id); seen[e.id] = true; }
   return out; })()`) {
-			t.Errorf("%s: %s", path, bad)
+			t.Errorf("%s: %s", page, bad)
 		}
 	}
 	b.clean(url)
