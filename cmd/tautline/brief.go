@@ -84,20 +84,9 @@ func runBrief(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	r, err := o.race.prepare(e, operands[0])
+	r, c, err := o.race.course(e, operands[0], o.terrain)
 	if err != nil {
 		return err
-	}
-	ground, err := groundOf(r, o.terrain)
-	if err != nil {
-		return err
-	}
-	c, notes, err := layOut(r, ground)
-	if err != nil {
-		return err
-	}
-	for _, n := range append(r.Notes, notes...) {
-		e.warn("%s", n)
 	}
 	s := plan.Settings{Model: effort.Default()}.ForAthlete(a)
 	for _, x := range r.Sheet.Aid {

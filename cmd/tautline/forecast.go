@@ -104,20 +104,9 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 	s := plan.Settings{Model: effort.Default()}.ForAthlete(a)
 	if len(operands) == 1 {
 		e.files.Input(operands[0])
-		r, err := o.race.prepare(e, operands[0])
-		if err != nil {
+		var r *race.Race
+		if r, course, err = o.race.course(e, operands[0], o.terrain); err != nil {
 			return err
-		}
-		ground, err := groundOf(r, o.terrain)
-		if err != nil {
-			return err
-		}
-		var notes []string
-		if course, notes, err = layOut(r, ground); err != nil {
-			return err
-		}
-		for _, n := range append(r.Notes, notes...) {
-			e.warn("%s", n)
 		}
 		goal.Distance = course.Official
 		if goal.On.IsZero() {
@@ -183,26 +172,53 @@ func layOut(r *race.Race, ground *heights.Profile) (*plan.Course, []string, erro
 	return c, notes, err
 }
 
+// course prepares a race and makes it ready for plans, and tells what was
+// assumed.
+func (r *raceFlags) course(e *env, path, terrain string) (*race.Race, *plan.Course, error) {
+	laid, err := r.prepare(e, path)
+	if err != nil {
+		return nil, nil, err
+	}
+	ground, err := groundOf(laid, terrain)
+	if err != nil {
+		return nil, nil, err
+	}
+	c, notes, err := layOut(laid, ground)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, n := range append(laid.Notes, notes...) {
+		e.warn("%s", n)
+	}
+	return laid, c, nil
+}
+
+// below prepares a race whose course lies in a folder or below it.
+func below(folder, course string, distance float64) (*race.Race, *heights.Profile, error) {
+	f, err := openBelow(folder, course)
+	if err != nil {
+		return nil, nil, err
+	}
+	r, err := race.Prepare(course, f, &sheet.Sheet{Official: distance})
+	if err != nil {
+		return nil, nil, err
+	}
+	ground, err := groundOf(r, "")
+	return r, ground, err
+}
+
 // pastCourses reads the course of a past race, which lies in the folder of the
-// athlete's file or below it, and lays it out.
+// athlete's file or below it, and lays it out for the length that it had.
 func pastCourses(a *athlete.Athlete) func(int, athlete.Race) (*plan.Course, error) {
 	return func(_ int, r athlete.Race) (*plan.Course, error) {
 		if r.Course == "" {
 			return nil, nil
 		}
-		f, err := openBelow(a.Folder(), r.Course)
-		if err != nil {
-			return nil, err
-		}
-		what := &sheet.Sheet{Official: r.Distance}
+		distance := r.Distance
 		if r.Length > 0 {
-			what.Official = r.Length
+			distance = r.Length
 		}
-		laid, err := race.Prepare(r.Course, f, what)
-		if err != nil {
-			return nil, err
-		}
-		ground, err := groundOf(laid, "")
+		laid, ground, err := below(a.Folder(), r.Course, distance)
 		if err != nil {
 			return nil, err
 		}

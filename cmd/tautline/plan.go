@@ -637,7 +637,7 @@ func openBelow(folder, name string) (*gpxfile.File, error) {
 	defer root.Close()
 	f, err := root.Open(filepath.FromSlash(name))
 	if err != nil {
-		return nil, &inputerr.Error{File: name, What: "the course of the race cannot be opened", Advice: "put it into the folder of the athlete file or below it", Cause: err}
+		return nil, &inputerr.Error{File: name, What: "the course of the race cannot be opened", Advice: "put it into the folder of the file that names it or below it", Cause: err}
 	}
 	defer f.Close()
 	return gpxfile.Read(name, f)

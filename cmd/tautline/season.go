@@ -10,9 +10,7 @@ import (
 	"tautline/report/document"
 	"tautline/report/text"
 	"tautline/strategy/athlete"
-	"tautline/strategy/race"
 	"tautline/strategy/season"
-	"tautline/strategy/sheet"
 )
 
 func seasonCommand() *command {
@@ -129,15 +127,7 @@ func climbOf(folder string, r season.Race) (float64, error) {
 	if r.Course == "" {
 		return r.Climb, nil
 	}
-	f, err := openBelow(folder, r.Course)
-	if err != nil {
-		return 0, err
-	}
-	laid, err := race.Prepare(r.Course, f, &sheet.Sheet{Official: r.Distance})
-	if err != nil {
-		return 0, err
-	}
-	ground, err := groundOf(laid, "")
+	laid, ground, err := below(folder, r.Course, r.Distance)
 	if err != nil {
 		return 0, err
 	}

@@ -1,16 +1,12 @@
 package athlete
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
 	"math"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
 
-	"tautline/geo/inputerr"
 	"tautline/strategy/quantity"
 	"tautline/strategy/tomlfile"
 )
@@ -68,7 +64,7 @@ type (
 
 // Open reads an athlete file from disk.
 func Open(path string) (*Athlete, error) {
-	data, err := load(path, "athlete file")
+	data, err := tomlfile.Open(path, "athlete file")
 	if err != nil {
 		return nil, err
 	}
@@ -78,23 +74,6 @@ func Open(path string) (*Athlete, error) {
 	}
 	a.dir = filepath.Dir(path)
 	return a, nil
-}
-
-// load reads a whole file within the limit of package tomlfile.
-func load(path, kind string) ([]byte, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		what := "the " + kind + " cannot be opened"
-		if errors.Is(err, fs.ErrNotExist) {
-			what = "there is no such " + kind
-		}
-		return nil, &inputerr.Error{File: path, What: what, Advice: "check the path", Cause: err}
-	}
-	defer f.Close()
-	if in, err := f.Stat(); err == nil && in.IsDir() {
-		return nil, &inputerr.Error{File: path, What: "this is a folder, not an " + kind, Advice: "give the path of the file"}
-	}
-	return tomlfile.Load(path, f)
 }
 
 // Read reads an athlete file. name is what messages call it. Errors are
@@ -169,7 +148,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		case w.Pace != nil && w.Time != nil:
 			c.Fail(at("pace"), fmt.Sprintf("workout %d gives pace and time", i+1), "give one of them")
 		case w.Pace != nil:
-			x.Time = time.Duration(math.Round(pace(c, at("pace"), w.Pace) * x.Distance * float64(time.Second)))
+			x.Time = time.Duration(math.Round(c.Pace(at("pace"), w.Pace) * x.Distance * float64(time.Second)))
 		default:
 			x.Time = needed(c, at("time"), w.Time)
 		}
@@ -247,24 +226,6 @@ func truth(c *tomlfile.Check, path string, v any) bool {
 	}
 	c.Fail(path, "returning should be true or false", "")
 	return false
-}
-
-// pace reads "5:00/km" in seconds per metre.
-func pace(c *tomlfile.Check, path string, v any) float64 {
-	s, ok := v.(string)
-	if !ok {
-		c.Fail(path, "pace should be a text", `write pace = "5:00/km"`)
-		return 0
-	}
-	p, err := quantity.ParsePace(s, quantity.NoUnit)
-	if err != nil {
-		var in *inputerr.Error
-		if errors.As(err, &in) {
-			c.Fail(path, "pace: "+in.What, in.Advice)
-		}
-		return 0
-	}
-	return p
 }
 
 // believable refuses a pace that nobody runs: it is a slip of the keys, such

@@ -22,7 +22,7 @@ const MaxSquad = 10_000
 
 // OpenSquad reads a squad table from disk.
 func OpenSquad(path string) (squad []*Athlete, refused []error, err error) {
-	data, err := load(path, "squad table")
+	data, err := tomlfile.Open(path, "squad table")
 	if err != nil {
 		return nil, nil, err
 	}

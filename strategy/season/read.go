@@ -4,7 +4,6 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"os"
 	"path/filepath"
 	"slices"
 
@@ -67,15 +66,7 @@ type (
 
 // Open reads a calendar from disk.
 func Open(path string) (*Calendar, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, &inputerr.Error{File: path, What: "the calendar cannot be opened", Advice: "check the path", Cause: err}
-	}
-	defer f.Close()
-	if in, err := f.Stat(); err == nil && in.IsDir() {
-		return nil, &inputerr.Error{File: path, What: "this is a folder, not a calendar", Advice: "give the path of the file"}
-	}
-	data, err := tomlfile.Load(path, f)
+	data, err := tomlfile.Open(path, "calendar")
 	if err != nil {
 		return nil, err
 	}

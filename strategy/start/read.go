@@ -3,12 +3,10 @@ package start
 import (
 	"errors"
 	"fmt"
-	"os"
 	"time"
 
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
-	"tautline/strategy/quantity"
 	"tautline/strategy/tomlfile"
 )
 
@@ -61,15 +59,7 @@ const flowDoubt = 0.15
 
 // Open reads a start sheet from disk.
 func Open(path string) (*Sheet, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, &inputerr.Error{File: path, What: "the start sheet cannot be opened", Advice: "check the path", Cause: err}
-	}
-	defer f.Close()
-	if in, err := f.Stat(); err == nil && in.IsDir() {
-		return nil, &inputerr.Error{File: path, What: "this is a folder, not a start sheet", Advice: "give the path of the file"}
-	}
-	data, err := tomlfile.Load(path, f)
+	data, err := tomlfile.Open(path, "start sheet")
 	if err != nil {
 		return nil, err
 	}
@@ -105,7 +95,7 @@ func Read(name string, data []byte) (*Sheet, error) {
 	for i, p := range in.Pens {
 		at := func(key string) string { return fmt.Sprintf("pen[%d].%s", i, key) }
 		x := Pen{Name: p.Name}
-		x.Fastest, x.Slowest = pace(c, at("fastest"), p.Fastest), pace(c, at("slowest"), p.Slowest)
+		x.Fastest, x.Slowest = c.Pace(at("fastest"), p.Fastest), c.Pace(at("slowest"), p.Slowest)
 		if p.People == nil {
 			c.Fail(at("people"), fmt.Sprintf("pen %d does not say how many stand in it", i+1), "add people = 400")
 		}
@@ -124,25 +114,4 @@ func Read(name string, data []byte) (*Sheet, error) {
 		return nil, err
 	}
 	return s, nil
-}
-
-// pace reads a pace in seconds per metre; 0 when there is none.
-func pace(c *tomlfile.Check, path string, v any) float64 {
-	if v == nil {
-		return 0
-	}
-	s, ok := v.(string)
-	if !ok {
-		c.Fail(path, "a pace should be a text", `write "4:30/km"`)
-		return 0
-	}
-	p, err := quantity.ParsePace(s, quantity.NoUnit)
-	if err != nil {
-		var bad *inputerr.Error
-		if errors.As(err, &bad) {
-			c.Fail(path, "pace: "+bad.What, bad.Advice)
-		}
-		return 0
-	}
-	return p
 }

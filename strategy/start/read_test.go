@@ -55,7 +55,7 @@ func TestBadStartSheetsAreRefusedWithTheirPlace(t *testing.T) {
 		{"an unknown key", `density`, `crowding`, `unknown key "crowding"`},
 		{"a flow of nothing", "flow = 110", "flow = nan", "flow is not a number"},
 		{"nobody in a pen", "people = 900", "", "pen 2 does not say how many"},
-		{"a bare pace", `"8:00/mi"`, `480`, "a pace should be a text"},
+		{"a bare pace", `"8:00/mi"`, `480`, "slowest should be a text"},
 		{"a pen the wrong way round", `fastest = "4:10/km"`, `fastest = "6:10/km"`, "not faster than its slowest"},
 		{"awards by the sun", `"gun"`, `"sun"`, `did you mean "gun"?`},
 	} {
