@@ -249,7 +249,9 @@ func crosses(a, b Point, cx, cy, half float64) bool {
 // gap is the dimension line from the shortest line to the likely path at the
 // apex.
 func (s *Scene) gap(p *pen, f frame, t Turn) {
-	if len(s.Plan.Path) == 0 {
+	// Round the head of a turn by half a circle the path passes the apex on
+	// all sides, and the gap says nothing.
+	if len(s.Plan.Path) == 0 || math.Abs(t.Angle) > 150 {
 		return
 	}
 	best, found := Station{}, math.Inf(1)

@@ -12,6 +12,7 @@ import (
 	"tautline/report/drawing"
 	"tautline/report/text"
 	"tautline/strategy/effort"
+	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
@@ -20,6 +21,22 @@ import (
 type Run struct {
 	Path  []Place // in order along the line
 	Fixes []Fix   // in the order of the record
+	Plan  []Split // the target that the race was run for; nil without one
+}
+
+// Split is a target pace between two places along the shortest line.
+type Split struct {
+	From, To float64 // m along the shortest line
+	Pace     float64 // s/m
+}
+
+// Splits are the target paces of a plan. c is the course that it was made for.
+func Splits(r *race.Race, c *plan.Course, p *plan.Plan) []Split {
+	var out []Split
+	for _, q := range p.Splits {
+		out = append(out, Split{r.Line.AlongAt(c.Chainage(q.From)), r.Line.AlongAt(c.Chainage(q.To)), q.Pace})
+	}
+	return out
 }
 
 // Review draws how a race was run: where metres were lost, the watch ledger,
@@ -95,7 +112,7 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 	}
 
 	sheet.Charts = append([]Chart{ledger(d, official, shown, u)}, sheet.Charts...)
-	if c, ok := pace(s, clock, u); ok {
+	if c, ok := pace(s, clock, run.Plan, u); ok {
 		sheet.Charts = append(sheet.Charts, c)
 	}
 
@@ -163,6 +180,9 @@ func capital(s string) string {
 
 // bounds prints the ends of an interval of a short length.
 func bounds(e interval.Estimate, u quantity.Units) string {
+	if e.Width() == 0 {
+		return "exact"
+	}
 	return strings.TrimSuffix(strings.TrimPrefix(quantity.Signed(e.Low, u), "+"), unitOf(u)) + " to " + strings.TrimPrefix(quantity.Signed(e.High, u), "+")
 }
 
@@ -265,8 +285,8 @@ func (c clock) at(along float64) float64 {
 	return c.time[i-1] + t*(c.time[i]-c.time[i-1])
 }
 
-// pace draws the pace of a run and its flat-equivalent.
-func pace(s *drawing.Scene, c clock, u quantity.Units) (Chart, bool) {
+// pace draws the pace of a run, its flat-equivalent, and what was planned.
+func pace(s *drawing.Scene, c clock, target []Split, u quantity.Units) (Chart, bool) {
 	if len(c.along) < 2 {
 		return Chart{}, false
 	}
@@ -306,7 +326,17 @@ func pace(s *drawing.Scene, c clock, u quantity.Units) (Chart, bool) {
 		lines = append(lines, flat)
 		about += " The dashed line is the pace on the level that took the same effort: level means even effort."
 	}
-	return three("pace", "Pace and effort", about, func(w float64) template.HTML {
-		return drawing.PaceChart(s, "Pace and effort", lines, func(v float64) string { return quantity.Pace(v, u) }, w, math.Max(170, math.Min(230, w/4)))
+	title := "Pace and effort"
+	if len(target) > 0 {
+		title = "Pace against plan"
+		planned := drawing.Paces{Name: "plan", Class: "plan"}
+		for _, q := range target {
+			planned.Parts = append(planned.Parts, drawing.Pace{From: q.From, To: q.To, Pace: q.Pace})
+		}
+		lines = append(lines, planned)
+		about += " The plain thin line is the plan at even effort."
+	}
+	return three("pace", title, about, func(w float64) template.HTML {
+		return drawing.PaceChart(s, title, lines, func(v float64) string { return quantity.Pace(v, u) }, w, math.Max(170, math.Min(230, w/4)))
 	}), true
 }

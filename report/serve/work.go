@@ -118,6 +118,7 @@ type result struct {
 	lap       float64 // m, length of the drawn course of one lap
 	laps      int
 	raceSheet *sheet.Sheet
+	notes     []string // about the plan
 }
 
 // nothing is a folder without files: a sheet from the outside reads no disk.
@@ -366,24 +367,30 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	if err := step("drawing"); err != nil {
 		return nil, err
 	}
-	out.sheet, err = page.Review(r, doc, page.RunOf(r, v, rec), look)
+	run := page.RunOf(r, v, rec)
+	if strings.TrimSpace(in.Fields.Goal) != "" {
+		made, c, p := out.plan(r, in, look)
+		if p != nil {
+			return p, nil
+		}
+		run.Plan = page.Splits(r, c, made)
+	}
+	out.sheet, err = page.Review(r, doc, run, look)
 	out.add("turns.csv", "text/csv; charset=utf-8", "turns as a table", turnsCSV(r, doc.Turns))
 	return nil, err
 }
 
-// next plans a race.
-func (out *result) next(in *input, look page.Options, step func(string) error) (*Problem, error) {
+// plan is even effort for the goal on the form.
+func (out *result) plan(r *race.Race, in *input, look page.Options) (*plan.Plan, *plan.Course, *Problem) {
 	goal, err := quantity.ParseClock(in.Fields.Goal)
 	if err != nil {
-		return problem("goal", err), nil
+		return nil, nil, problem("goal", err)
 	}
-	laid := *out.laid
-	r := &laid
 	route, notes := plan.FromRace(r, look.Ground)
-	r.Notes = append(append([]string(nil), r.Notes...), notes...)
+	out.notes = notes
 	c, err := plan.NewCourse(route)
 	if err != nil {
-		return problem("course", err), nil
+		return nil, nil, problem("course", err)
 	}
 	distance, unit, name := quantity.Kilometre, quantity.Kilometre, "km"
 	if look.Units == quantity.Imperial {
@@ -394,11 +401,11 @@ func (out *result) next(in *input, look page.Options, step func(string) error) (
 	case "5":
 		distance *= 5
 	default:
-		return &Problem{"every", "splits are given every one or every five"}, nil
+		return nil, nil, &Problem{"every", "splits are given every one or every five"}
 	}
 	marks, err := plan.Every(distance, unit, name, c.Official)
 	if err != nil {
-		return problem("every", err), nil
+		return nil, nil, problem("every", err)
 	}
 	settings := plan.Settings{Name: text.Clean(in.Fields.Athlete), Goal: goal, Model: effort.Default()}
 	for _, a := range r.Sheet.Aid {
@@ -406,17 +413,30 @@ func (out *result) next(in *input, look page.Options, step func(string) error) (
 			settings.Stops = append(settings.Stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
 		}
 	}
+	made, err := plan.Make(c, marks, settings)
+	if err != nil {
+		return nil, nil, problem("goal", err)
+	}
+	return made, c, nil
+}
+
+// next plans a race.
+func (out *result) next(in *input, look page.Options, step func(string) error) (*Problem, error) {
 	if err := step("setting even effort"); err != nil {
 		return nil, err
 	}
-	made, err := plan.Make(c, marks, settings)
-	if err != nil {
-		return problem("goal", err), nil
+	laid := *out.laid
+	r := &laid
+	made, c, p := out.plan(r, in, look)
+	if p != nil {
+		return p, nil
 	}
+	r.Notes = append(append([]string(nil), r.Notes...), out.notes...)
+	var err error
 	if out.sheet, err = page.Plan(r, c, made, look); err != nil {
 		return nil, err
 	}
-	opts := band.Options{Units: look.Units, Course: c, Model: plan.Describe(settings.Model)}
+	opts := band.Options{Units: look.Units, Course: c, Model: plan.Describe(effort.Default())}
 	if !r.Sheet.Date.IsZero() {
 		opts.Date = r.Sheet.Date.Format("2 January 2006")
 	}
