@@ -209,24 +209,22 @@ func Plate(s *Scene, t Turn) template.HTML {
 	for _, l := range s.Plan.Edges {
 		draw("edge-cone", l)
 	}
-	var low, high []xy
-	for _, q := range window(s.Plan.Path) {
-		low = append(low, f.at(q.X+q.NX*q.Low, q.Y+q.NY*q.Low))
-		high = append(high, f.at(q.X+q.NX*q.High, q.Y+q.NY*q.High))
+	shown := pieces(window(s.Plan.Path))
+	for _, piece := range shown {
+		var low, high []xy
+		for _, q := range piece {
+			low = append(low, f.at(q.X+q.NX*q.Low, q.Y+q.NY*q.Low))
+			high = append(high, f.at(q.X+q.NX*q.High, q.Y+q.NY*q.High))
+		}
+		for i := len(high) - 1; i >= 0; i-- {
+			low = append(low, high[i])
+		}
+		p.path("band", low, true)
 	}
-	for i := len(high) - 1; i >= 0; i-- {
-		low = append(low, high[i])
+	for _, piece := range shown {
+		draw("ran", points(piece))
 	}
-	p.path("band", low, true)
-	var ran, short []Point
-	for _, q := range window(s.Plan.Path) {
-		ran = append(ran, Point{q.X, q.Y})
-	}
-	for _, q := range window(s.Plan.Line) {
-		short = append(short, Point{q.X, q.Y})
-	}
-	draw("ran", ran)
-	draw("short", short)
+	draw("short", points(window(s.Plan.Line)))
 	var dots [][4]float64
 	for _, q := range s.Plan.Fixes {
 		if inside(q.X, q.Y) && q.At > t.From-70 && q.At < t.To+70 {
@@ -239,6 +237,30 @@ func Plate(s *Scene, t Turn) template.HTML {
 	p.north(platePx-16, 22)
 	p.bar(10, platePx-9, k, 110)
 	return p.close()
+}
+
+// Unshown is the distance between two points of the likely path, m, from which
+// what lies between them is not drawn.
+const Unshown = 120.0
+
+// pieces parts a path where the record does not show it.
+func pieces(path []Station) [][]Station {
+	var out [][]Station
+	for i, q := range path {
+		if i == 0 || q.At-path[i-1].At > Unshown {
+			out = append(out, nil)
+		}
+		out[len(out)-1] = append(out[len(out)-1], q)
+	}
+	return out
+}
+
+func points(line []Station) []Point {
+	out := make([]Point, 0, len(line))
+	for _, q := range line {
+		out = append(out, Point{q.X, q.Y})
+	}
+	return out
 }
 
 // crosses tells whether a piece may cross a square.

@@ -67,6 +67,15 @@ func StripMap(s *Scene) Strips {
 	return m
 }
 
+// tick is the distance between two places that are labelled, m: a round
+// hundredth of the unit.
+func (m Strips) tick(u Unit) float64 {
+	if m.Length < 0.3*u.Metres {
+		return m.Length / 5
+	}
+	return m.Length / 10
+}
+
 // strip draws one strip.
 func (m Strips) strip(s *Scene, number int, from, to float64) template.HTML {
 	p := new(pen)
@@ -190,7 +199,7 @@ func edgeClass(kind string) string {
 // scale draws the chequered scale along the left border, the hachures of the
 // gradient and the chainage.
 func (m Strips) scale(p *pen, s *Scene, from, to float64, y func(float64) float64) {
-	tick := m.Length / 10
+	tick := m.tick(s.Unit)
 	var dark [][4]float64
 	for k := 0; float64(k)*tick < to-from-0.5; k += 2 {
 		dark = append(dark, [4]float64{2, y(from + float64(k)*tick), 2, y(math.Min(to, from+float64(k+1)*tick))})
@@ -374,7 +383,8 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 		p.raw("</g>\n")
 		taken = append(taken, [2]float64{u - 9, u + high - 9})
 	}
-	tick := m.Length / 10
+	tick := m.tick(s.Unit)
+	last := int(math.Round(m.Length / tick))
 	for k := 0; ; k++ {
 		at := from + float64(k)*tick
 		if at > to+0.5 {
@@ -383,14 +393,14 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 		v := y(at) + 3
 		if k == 0 {
 			v = y(at) + 11
-		} else if k == 10 && to-at < tick/4 {
+		} else if k == last && to-at < tick/4 {
 			v = y(to) - 4
 		}
 		if !free(v-8, v+1) {
 			continue
 		}
 		label, class := s.Unit.At(at), "chainage"
-		if k == 0 || k == 10 {
+		if k == 0 || k == last {
 			label, class = label+" "+s.Unit.Name, "chainage-end"
 		}
 		p.text(class, stripLabel, v, label)

@@ -113,6 +113,14 @@ type Row struct {
 // Body is the sheet as a part of a page that has Style and Script.
 func (s *Sheet) Body() (template.HTML, error) {
 	var b bytes.Buffer
+	filled := *s
+	filled.Tables = nil
+	for _, t := range s.Tables {
+		if len(t.Rows) > 0 {
+			filled.Tables = append(filled.Tables, t)
+		}
+	}
+	s = &filled
 	if err := tmpl.Execute(&b, s); err != nil {
 		return "", err
 	}

@@ -14,8 +14,9 @@
   const ground = { at: sum(d.ground[0], 100), h: sum(d.ground[1], 100) };
   const pairs = list => { const x = new Float64Array(list.length / 2), y = new Float64Array(list.length / 2); let u = 0, v = 0; for (let i = 0; i < x.length; i++) { x[i] = u += list[2 * i] / 100; y[i] = v += list[2 * i + 1] / 100; } return { x, y }; };
   // Long lines are drawn in pieces, so that only what can be seen is drawn.
-  const pieces = l => { const out = []; for (let i = 0; i < l.x.length - 1 || i === 0; i += 40) { const to = Math.min(l.x.length - 1, i + 40); let w = Infinity, s = Infinity, e = -Infinity, n = -Infinity; for (let k = i; k <= to; k++) { w = Math.min(w, l.x[k]); e = Math.max(e, l.x[k]); s = Math.min(s, l.y[k]); n = Math.max(n, l.y[k]); } out.push({ i, to, w, s, e, n }); } return out; };
+  const pieces = l => { const out = []; let to; for (let i = 0; i < l.x.length - 1 || i === 0; i = to > i && !(l.gap && l.at[to + 1] - l.at[to] > l.gap) ? to : to + 1) { to = Math.min(l.x.length - 1, i + 40); if (l.gap) for (let k = i; k < to; k++) if (l.at[k + 1] - l.at[k] > l.gap) { to = k; break; } let w = Infinity, s = Infinity, e = -Infinity, n = -Infinity; for (let k = i; k <= to; k++) { w = Math.min(w, l.x[k]); e = Math.max(e, l.x[k]); s = Math.min(s, l.y[k]); n = Math.max(n, l.y[k]); } out.push({ i, to, w, s, e, n }); } return out; };
   const kerbs = d.kerbs.map(pairs), edges = d.edges.map(pairs);
+  path.gap = 120;
   for (const l of [...kerbs, ...edges, line, path, fixes]) l.pieces = l.x.length ? pieces(l) : [];
 
   // find gives the last index whose place is not beyond at.
@@ -51,7 +52,7 @@
     for (const t of d.turns) if (!near || Math.abs(t.at - at) < Math.abs(near.at - at)) near = t;
     if (near) { const off = at - near.at; out.push((Math.abs(off) < 8 ? "in turn " : Math.round(Math.abs(off)) + " m " + (off < 0 ? "before" : "after") + " turn ") + near.number + " (" + near.words + ")"); }
     if (ground.at.length) out.push("height " + mix(ground, "h", at).toFixed(0) + " m");
-    if (path.at.length) {
+    if (path.at.length && Math.abs(path.at[find(path.at, at)] - at) < 60) {
       const i = find(path.at, at), px = path.x[i], py = path.y[i], off = (px - mix(line, "x", path.at[i])) * path.nx[i] + (py - mix(line, "y", path.at[i])) * path.ny[i];
       out.push("likely path " + Math.abs(off).toFixed(1) + " m to the " + (off < 0 ? "right" : "left") + " of the line (90 %: " + (off + path.low[i]).toFixed(1) + " to " + (off + path.high[i]).toFixed(1) + ")");
     }

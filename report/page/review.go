@@ -6,6 +6,8 @@ import (
 	"math"
 	"sort"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"tautline/geo/interval"
 	"tautline/report/document"
@@ -161,8 +163,16 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 	return sheet, sheet.finish(s)
 }
 
-// caution adds a caution that is not there yet.
+// caution adds a caution that is not there yet, as a sentence.
 func (sheet *Sheet) caution(c string) {
+	if c = strings.TrimSpace(c); c == "" {
+		return
+	}
+	first, size := utf8.DecodeRuneInString(c)
+	c = string(unicode.ToUpper(first)) + c[size:]
+	if !strings.ContainsAny(c[len(c)-1:], ".!?") {
+		c += "."
+	}
 	for _, old := range sheet.Cautions {
 		if strings.EqualFold(old, c) {
 			return

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tautline/geo/record"
+	"tautline/report/drawing"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
@@ -19,7 +20,7 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 			continue
 		}
 		// A part that the record does not show is left open.
-		if p.Along-last > unshown && len(run.Path) > 0 {
+		if p.Along-last > drawing.Unshown && len(run.Path) > 0 {
 			nan := math.NaN()
 			run.Path = append(run.Path, Place{Along: last + 0.01, Left: nan, Low: nan, High: nan})
 		}
@@ -41,7 +42,3 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 	}
 	return run
 }
-
-// unshown is the distance between two points of the path, m, from which the
-// path between them is not drawn.
-const unshown = 120.0

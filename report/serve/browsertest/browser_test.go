@@ -80,7 +80,7 @@ func open(t *testing.T) *tab {
 		t.Fatal(shared.err)
 	}
 	ctx, shut := chromedp.NewContext(shared.ctx)
-	ctx, late := context.WithTimeout(ctx, 40*time.Second)
+	ctx, late := context.WithTimeout(ctx, 90*time.Second)
 	t.Cleanup(func() { late(); shut() })
 	b := &tab{Context: ctx, t: t}
 	err = chromedp.Listen(ctx, func(ev any) {
@@ -240,6 +240,7 @@ func saved(t *testing.T, name string) string {
 }
 
 func TestTheDemoIsOneClick(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	b.do(chromedp.Navigate(url), chromedp.Click(`form[action="/demo/last"] button`))
@@ -257,6 +258,7 @@ func TestTheDemoIsOneClick(t *testing.T) {
 }
 
 func TestPointingAtOneDrawingShowsThePlaceInAll(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	b.do(chromedp.EmulateViewport(1440, 1000), chromedp.Navigate(url), chromedp.Click(`form[action="/demo/last"] button`))
@@ -286,6 +288,7 @@ func TestPointingAtOneDrawingShowsThePlaceInAll(t *testing.T) {
 }
 
 func TestUploadedFilesAreReviewedAndAChangeOfTheRoadIsSeen(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	form := `form:has(input[value="last"]) `
@@ -325,6 +328,7 @@ func TestUploadedFilesAreReviewedAndAChangeOfTheRoadIsSeen(t *testing.T) {
 }
 
 func TestFilesAreSaved(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	dir := t.TempDir()
@@ -359,6 +363,7 @@ func TestFilesAreSaved(t *testing.T) {
 }
 
 func TestTheSavedPageWorksFromDiskAlone(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	page := get(t, post(t, web(t)+"demo/last", nil, nil)+"/files/page.html")
 	if len(page) > 2<<20 {
@@ -382,12 +387,14 @@ func TestTheSavedPageWorksFromDiskAlone(t *testing.T) {
 }
 
 func TestNothingOverlapsOrIsCut(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	pages := []string{url}
 	for _, task := range []string{"last", "next", "measuring"} {
 		pages = append(pages, post(t, url+"demo/"+task, nil, nil))
 	}
+	pages = append(pages, post(t, post(t, url+"demo/last", nil, nil), map[string]string{"settings": "yes", "units": "mi"}, nil))
 	for _, width := range []int64{390, 820, 1440} {
 		for _, page := range pages {
 			b.do(chromedp.EmulateViewport(width, 1000), chromedp.Navigate(page))
@@ -427,6 +434,7 @@ const faults = `(() => {
 })()`
 
 func TestThePageIsPrinted(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	b.do(chromedp.Navigate(post(t, url+"demo/last", nil, nil)))
@@ -445,6 +453,7 @@ func TestThePageIsPrinted(t *testing.T) {
 }
 
 func TestTheFormsWorkWithoutScript(t *testing.T) {
+	t.Parallel()
 	url := web(t)
 	for _, page := range []string{url, post(t, url+"demo/last", nil, nil)} {
 		body := string(get(t, page))
@@ -460,6 +469,7 @@ func TestTheFormsWorkWithoutScript(t *testing.T) {
 }
 
 func TestEveryControlAndDrawingHasAName(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	for _, page := range []string{url, post(t, url+"demo/last", nil, nil)} {

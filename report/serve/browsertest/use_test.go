@@ -12,6 +12,7 @@ import (
 )
 
 func TestARestrictionIsDrawnByDraggingAlongAStrip(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	b.do(chromedp.EmulateViewport(1440, 1000), chromedp.Navigate(post(t, url+"demo/measuring", nil, nil)))
@@ -45,6 +46,7 @@ func TestARestrictionIsDrawnByDraggingAlongAStrip(t *testing.T) {
 }
 
 func TestLongWorkTellsHowFarItIsAndCanBeCancelled(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	rec, err := marathon()
@@ -81,6 +83,7 @@ func TestLongWorkTellsHowFarItIsAndCanBeCancelled(t *testing.T) {
 }
 
 func TestFilesCanBeDropped(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	b.do(chromedp.Navigate(url))
@@ -99,6 +102,7 @@ func TestFilesCanBeDropped(t *testing.T) {
 }
 
 func TestAProblemWithAFileIsToldBesideIt(t *testing.T) {
+	t.Parallel()
 	b := open(t)
 	url := web(t)
 	bad := filepath.Join(t.TempDir(), "notes.gpx")
