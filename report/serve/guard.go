@@ -39,9 +39,7 @@ func guard(h http.Handler, upload int64, hosts func(host string) bool) http.Hand
 func ownHost(listen string) func(string) bool {
 	own := map[string]bool{"localhost": true, "127.0.0.1": true, "::1": true}
 	if h, _, err := net.SplitHostPort(listen); err == nil && h != "" {
-		if ip := net.ParseIP(h); ip == nil || !ip.IsUnspecified() {
-			own[strings.ToLower(h)] = true
-		}
+		own[strings.ToLower(h)] = true
 	}
 	return func(host string) bool {
 		h, _, err := net.SplitHostPort(host)

@@ -61,6 +61,10 @@ type Server struct {
 
 // Listen opens the address. Errors are *inputerr.Error.
 func Listen(o Options) (*Server, error) {
+	// A page that answers to every name could be reached under a foreign one.
+	if host, _, err := net.SplitHostPort(o.Address); err == nil && (host == "" || net.ParseIP(host) != nil && net.ParseIP(host).IsUnspecified()) {
+		return nil, &inputerr.Error{What: o.Address + " is every address of this machine", Advice: "name one, such as 127.0.0.1:0"}
+	}
 	s := &Server{o: o, limits: usualLimits, store: newStore(), tickets: newTickets(), working: make(chan struct{}, maxWorking), waiting: make(chan struct{}, maxWaiting), work: work}
 	if o.Keep != "" {
 		root, err := os.OpenRoot(o.Keep)
@@ -89,24 +93,15 @@ func Listen(o Options) (*Server, error) {
 // URL is where the page is.
 func (s *Server) URL() string {
 	a := s.listener.Addr().(*net.TCPAddr)
-	host := a.IP.String()
-	if a.IP.IsUnspecified() {
-		host = "127.0.0.1"
-	}
-	return "http://" + net.JoinHostPort(host, fmt.Sprint(a.Port)) + "/"
+	return "http://" + net.JoinHostPort(a.IP.String(), fmt.Sprint(a.Port)) + "/"
 }
 
 // Loopback tells whether only this machine can reach the page.
 func (s *Server) Loopback() bool { return s.listener.Addr().(*net.TCPAddr).IP.IsLoopback() }
 
-// grace is how long a stop waits for what is being worked on.
-const grace = 3 * time.Second
-
-// Run serves until ctx ends, then finishes what is under way and returns nil.
-func (s *Server) Run(ctx context.Context, log io.Writer) error {
-	base, stop := context.WithCancel(context.Background())
-	defer stop()
-	srv := &http.Server{
+// server has a limit for everything that a client could draw out.
+func (s *Server) server(base context.Context) *http.Server {
+	return &http.Server{
 		Handler:           s.Handler(),
 		ReadHeaderTimeout: 5 * time.Second,
 		ReadTimeout:       60 * time.Second,
@@ -115,6 +110,16 @@ func (s *Server) Run(ctx context.Context, log io.Writer) error {
 		MaxHeaderBytes:    32 << 10,
 		BaseContext:       func(net.Listener) context.Context { return base },
 	}
+}
+
+// grace is how long a stop waits for what is being worked on.
+const grace = 3 * time.Second
+
+// Run serves until ctx ends, then finishes what is under way and returns nil.
+func (s *Server) Run(ctx context.Context, log io.Writer) error {
+	base, stop := context.WithCancel(context.Background())
+	defer stop()
+	srv := s.server(base)
 	done := make(chan error, 1)
 	go func() { done <- srv.Serve(s.listener) }()
 	defer func() {

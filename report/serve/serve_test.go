@@ -701,13 +701,44 @@ func TestAnAddressInUseIsAClearError(t *testing.T) {
 	if !errors.As(err, &in) || !strings.Contains(in.What, "in use") || in.Advice == "" {
 		t.Errorf("the error is %v", err)
 	}
-	for _, address := range []string{"nowhere", "127.0.0.1:99999", "192.0.2.1:0"} {
+	for _, address := range []string{"nowhere", "127.0.0.1:99999", "192.0.2.1:0", "0.0.0.0:0", ":0", "[::]:0"} {
 		if _, err := Listen(Options{Address: address}); !errors.As(err, &in) {
 			t.Errorf("%s: %v", address, err)
 		}
 	}
 	if _, err := Listen(Options{Address: "127.0.0.1:0", Keep: filepath.Join(t.TempDir(), "missing")}); !errors.As(err, &in) || in.File == "" {
 		t.Errorf("a missing folder: %v", err)
+	}
+}
+
+func TestSlowClientsAreCutOff(t *testing.T) {
+	s := newServer(t, Options{})
+	srv := s.server(t.Context())
+	for name, limit := range map[string]time.Duration{"header": srv.ReadHeaderTimeout, "request": srv.ReadTimeout, "answer": srv.WriteTimeout, "idle": srv.IdleTimeout} {
+		if limit <= 0 || limit > 3*time.Minute {
+			t.Errorf("the limit of the %s is %v", name, limit)
+		}
+	}
+	if srv.WriteTimeout <= patience {
+		t.Error("an answer is cut off before the work is given up")
+	}
+	// One that never ends its header is let go, with a limit made short.
+	srv.ReadHeaderTimeout = 50 * time.Millisecond
+	go func() { _ = srv.Serve(s.listener) }()
+	defer srv.Close()
+	c, err := net.Dial("tcp", s.listener.Addr().String())
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	if _, err := io.WriteString(c, "GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"); err != nil {
+		t.Fatal(err)
+	}
+	if err := c.SetReadDeadline(time.Now().Add(10 * time.Second)); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := io.ReadAll(c); err != nil {
+		t.Errorf("the connection stays open: %v", err)
 	}
 }
 

@@ -374,6 +374,9 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 			return p, nil
 		}
 		run.Plan = page.Splits(r, c, made)
+		if err := out.addBand(r, made, c, look); err != nil {
+			return nil, err
+		}
 	}
 	out.sheet, err = page.Review(r, doc, run, look)
 	out.add("turns.csv", "text/csv; charset=utf-8", "turns as a table", turnsCSV(r, doc.Turns))
@@ -436,21 +439,30 @@ func (out *result) next(in *input, look page.Options, step func(string) error) (
 	if out.sheet, err = page.Plan(r, c, made, look); err != nil {
 		return nil, err
 	}
+	if err := out.addBand(r, made, c, look); err != nil {
+		return nil, err
+	}
+	out.add("splits.csv", "text/csv; charset=utf-8", "splits as a table", band.CSV(made))
+	b, err := band.GPX(made, plan.Places(r, c), look.Units)
+	if err != nil {
+		return nil, err
+	}
+	out.add("marks.gpx", "application/gpx+xml", "marks and targets as GPX", b)
+	return nil, nil
+}
+
+// addBand offers the pace band of a plan.
+func (out *result) addBand(r *race.Race, made *plan.Plan, c *plan.Course, look page.Options) error {
 	opts := band.Options{Units: look.Units, Course: c, Model: plan.Describe(effort.Default())}
 	if !r.Sheet.Date.IsZero() {
 		opts.Date = r.Sheet.Date.Format("2 January 2006")
 	}
 	b, err := band.Page([]*plan.Plan{made}, nil, opts)
 	if err != nil {
-		return nil, err
+		return err
 	}
 	out.add("pace-band.html", "text/html; charset=utf-8", "pace band to print", b)
-	out.add("splits.csv", "text/csv; charset=utf-8", "splits as a table", band.CSV(made))
-	if b, err = band.GPX(made, plan.Places(r, c), look.Units); err != nil {
-		return nil, err
-	}
-	out.add("marks.gpx", "application/gpx+xml", "marks and targets as GPX", b)
-	return nil, nil
+	return nil
 }
 
 // turnsCSV is the turns as a table, with what was lost at each when they were

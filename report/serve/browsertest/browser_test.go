@@ -20,6 +20,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/browser"
+	"github.com/chromedp/cdproto/emulation"
 	cdplog "github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/runtime"
@@ -439,6 +440,18 @@ func TestThePageIsPrinted(t *testing.T) {
 	url := web(t)
 	b.do(chromedp.Navigate(post(t, url+"demo/last", nil, nil)))
 	b.until(sheetReady)
+	// On paper nothing is left out: every row that the screen has is there.
+	b.do(chromedp.Click("#turn-5 .go"))
+	b.until(`document.querySelector("tr.here")`)
+	if _, err := chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		t.Fatal(err)
+	}
+	if n := eval[int](b, `[...document.querySelectorAll("tr, .strip, .plate, .worst li, .cautions li")].filter(e => getComputedStyle(e).display === "none").length`); n != 0 {
+		t.Errorf("%d rows or drawings are not printed", n)
+	}
+	if _, err := chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}); err != nil {
+		t.Fatal(err)
+	}
 	for name, size := range map[string]chromedp.PaperSize{"A4": {Width: 8.27, Height: 11.69}, "letter": chromedp.PaperLetter} {
 		pdf, err := chromedp.Run(b, chromedp.PrintToPDF(chromedp.PDFPaper(size), chromedp.PDFPrintBackground()))
 		if err != nil {
