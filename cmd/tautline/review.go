@@ -34,6 +34,7 @@ type reviewOptions struct {
 	watch lengthFlag
 	doubt doubtFlags
 	page  string
+	goal  lengthFlag
 }
 
 func (o *reviewOptions) define(set *pflag.FlagSet) {
@@ -42,6 +43,8 @@ func (o *reviewOptions) define(set *pflag.FlagSet) {
 	set.Var(&o.watch, "watch", "`DISTANCE` that the watch showed; the sum of the record's fixes unless it is given")
 	o.doubt.define(set)
 	set.StringVar(&o.page, "page", "", "`FILE` to write the review to as one HTML page with the strip map, that needs nothing from elsewhere")
+	o.goal.parse = quantity.ParseClock
+	set.Var(&o.goal, "goal", "`TIME` that was aimed for; the page then shows the pace against even effort for it")
 	o.show.define(set)
 }
 
@@ -51,6 +54,9 @@ func (o *reviewOptions) validate() error {
 	}
 	if w := o.watch.metres; w != nil && (*w < 10 || *w > 1e6) {
 		return &usageError{"--watch \"" + o.watch.text + "\" is out of range", "give what the watch showed, such as --watch \"10.21 km\""}
+	}
+	if o.goal.metres != nil && o.page == "" {
+		return &usageError{"--goal is for the page", "add --page FILE"}
 	}
 	if err := o.doubt.validate(); err != nil {
 		return err
@@ -121,6 +127,11 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		look, err := e.drawing(&o.show, r, operands...)
 		if err != nil {
 			return err
+		}
+		if g := o.goal.metres; g != nil {
+			if run.Plan, err = target(r, *g, &o.show, look.Ground); err != nil {
+				return err
+			}
 		}
 		sheet, err := page.Review(r, d, run, look)
 		if err != nil {

@@ -535,6 +535,7 @@ func demoInput(task Task) (*input, error) {
 		if in.Record, err = read(runner.File); err != nil {
 			return nil, err
 		}
+		in.Fields.Goal = "45:00"
 	case NextRace:
 		in.Fields.Goal = "45:00"
 	}
