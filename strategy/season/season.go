@@ -252,7 +252,7 @@ func (w *work) alone(r Race, effort Effort) (points []Point, broken []Conflict) 
 	}
 
 	last, better := w.rule(LastRace), w.rule(LastRaceBetter)
-	window := isTen(goal.Distance) && isFive(r.Distance) && weeks >= w.rule(FiveBeforeFrom) && weeks <= w.rule(FiveBeforeTo)
+	window := isTen(goal.Distance) && w.inWindow(r)
 	if weeks < last {
 		breaks(LastRace, brokenCost, fmt.Sprintf("it is %s before the goal, less than %s", span(weeks), span(last)))
 	} else if weeks < better && !window {
@@ -330,20 +330,29 @@ func (w *work) pair(a, b choice) (points []Point, broken []Conflict) {
 	return []Point{{what, -brokenCost}}, []Conflict{{key, what}}
 }
 
+// inWindow tells whether a race is the one that the goal asks for in its weeks:
+// a half before a marathon, a 5 km before a 10 km.
+func (w *work) inWindow(r Race) bool {
+	goal, k := w.c.Goal.Distance, w.weeks(r)
+	return isMarathon(goal) && isHalf(r.Distance) && k >= w.rule(HalfFrom) && k <= w.rule(HalfTo) ||
+		isTen(goal) && isFive(r.Distance) && k >= w.rule(FiveBeforeFrom) && k <= w.rule(FiveBeforeTo)
+}
+
+// couldTell tells whether a race, run all out, is recent enough at the goal to
+// forecast from.
+func (w *work) couldTell(r Race) bool {
+	k := w.weeks(r)
+	return k >= tellWeeksLeast && k <= tellWeeksMost
+}
+
 // whole are the points and conflicts of a choice as a whole.
 func (w *work) whole(list []choice) (points []Point, broken []Conflict) {
 	goal := w.c.Goal
 	window, tells := false, false
 	for _, c := range list {
 		r := w.races[c.race].Race
-		k := w.weeks(r)
-		if isMarathon(goal.Distance) && isHalf(r.Distance) && k >= w.rule(HalfFrom) && k <= w.rule(HalfTo) ||
-			isTen(goal.Distance) && isFive(r.Distance) && k >= w.rule(FiveBeforeFrom) && k <= w.rule(FiveBeforeTo) {
-			window = true
-		}
-		if c.effort == AllOut && k >= tellWeeksLeast && k <= tellWeeksMost {
-			tells = true
-		}
+		window = window || w.inWindow(r)
+		tells = tells || c.effort == AllOut && w.couldTell(r)
 	}
 	if window {
 		what := "a half marathon in its weeks before the marathon"
@@ -411,6 +420,14 @@ func (w *work) score(list []choice) float64 {
 // efforts that a race may be run with.
 var efforts = []Effort{AllOut, Controlled}
 
+// index is the place of an effort in efforts.
+func index(e Effort) int {
+	if e == AllOut {
+		return 0
+	}
+	return 1
+}
+
 // best searches all choices: depth first by date, leaving a branch when even
 // the best of what is left could not reach the best so far. Among equals the
 // first found stays.
@@ -418,48 +435,87 @@ func (w *work) best() []choice {
 	n := len(w.races)
 	possible := make([]bool, n)
 	own := make([][2]float64, n)
-	top := make([]float64, n) // the most a race can add
 	for i, r := range w.races {
 		possible[i] = r.Date.Before(w.c.Goal.Date)
 		for k, e := range efforts {
 			p, _ := w.alone(r.Race, e)
 			own[i][k] = sum(p)
 		}
-		top[i] = math.Max(0, math.Max(own[i][0], own[i][1]))
 	}
 	most := int(w.rule(RacesMost))
 	entered := 0
+	bonus := 0.0 // the most that the choice as a whole can add
+	window, tells := false, false
 	for i, r := range w.races {
-		if r.Entered && possible[i] {
+		if !possible[i] {
+			continue
+		}
+		if r.Entered {
 			entered++
 		}
+		window, tells = window || w.inWindow(r.Race), tells || w.couldTell(r.Race)
+	}
+	if window {
+		bonus += windowPoints
+	}
+	if tells {
+		bonus += tellPoints
 	}
 	most = max(most, entered)
-	// The greatest sum of k of the races from i on.
-	reach := make([][]float64, n+1)
-	reach[n] = make([]float64, most+1)
-	for i := n - 1; i >= 0; i-- {
-		tops := []float64{}
-		for j := i; j < n; j++ {
-			if possible[j] {
-				tops = append(tops, top[j])
-			}
-		}
-		slices.SortFunc(tops, func(a, b float64) int { return int(math.Copysign(1, b-a)) })
-		reach[i] = make([]float64, most+1)
-		for k := 1; k <= most; k++ {
-			reach[i][k] = reach[i][k-1]
-			if k <= len(tops) {
-				reach[i][k] += tops[k-1]
+	// What each two cost together, worked out once.
+	together := make([][2][][2]float64, n)
+	for i := range n {
+		for k, e := range efforts {
+			together[i][k] = make([][2]float64, n)
+			for j := i + 1; j < n; j++ {
+				for l, f := range efforts {
+					p, _ := w.pair(choice{i, e}, choice{j, f})
+					together[i][k][j][l] = sum(p)
+				}
 			}
 		}
 	}
+	// reach is the most that k more races, none before from, add to a choice
+	// whose last race is the given one (n: none yet), when races cost each other
+	// something only if they are neighbours in the choice: never too little.
+	reach := make([][2][][]float64, n+1)
+	fill := func(last, effort int) [][]float64 {
+		least := last + 1
+		if last == n {
+			least = 0
+		}
+		rows := make([][]float64, n+1)
+		rows[n] = make([]float64, most+1)
+		for from := n - 1; from >= least; from-- {
+			rows[from] = slices.Clone(rows[from+1])
+			for k := 1; k <= most && possible[from]; k++ {
+				for l := range efforts {
+					add := own[from][l] + reach[from][l][from+1][k-1]
+					if last < n {
+						add += together[last][effort][from][l]
+					}
+					rows[from][k] = math.Max(rows[from][k], add)
+				}
+			}
+		}
+		return rows
+	}
+	for last := n - 1; last >= 0; last-- { // each needs those after it
+		for k := range efforts {
+			reach[last][k] = fill(last, k)
+		}
+	}
+	reach[n][0] = fill(n, 0)
 	var best []choice
 	bestScore := math.Inf(-1)
 	var list []choice
 	var down func(i int, sofar float64)
 	down = func(i int, sofar float64) {
-		if sofar+reach[i][max(0, most-len(list))]+windowPoints+tellPoints <= bestScore+1e-9 {
+		last, effort := n, 0
+		if len(list) > 0 {
+			last, effort = list[len(list)-1].race, index(list[len(list)-1].effort)
+		}
+		if sofar+reach[last][effort][i][most-len(list)]+bonus <= bestScore+1e-9 {
 			return
 		}
 		if i == n {
@@ -471,13 +527,11 @@ func (w *work) best() []choice {
 		}
 		if possible[i] && len(list) < most {
 			for k, e := range efforts {
-				c := choice{i, e}
 				add := own[i][k]
 				for _, before := range list {
-					p, _ := w.pair(before, c)
-					add += sum(p)
+					add += together[before.race][index(before.effort)][i][k]
 				}
-				list = append(list, c)
+				list = append(list, choice{i, e})
 				down(i+1, sofar+add)
 				list = list[:len(list)-1]
 			}
@@ -585,9 +639,9 @@ func (w *work) entry(i int, list []choice) Entry {
 func (w *work) purpose(r Race, effort Effort) (purpose string, rehearse []string) {
 	goal, weeks := w.c.Goal, w.weeks(r)
 	switch {
-	case isMarathon(goal.Distance) && isHalf(r.Distance) && weeks >= w.rule(HalfFrom) && weeks <= w.rule(HalfTo):
+	case isMarathon(goal.Distance) && w.inWindow(r):
 		purpose = "the main tune-up: everything as on the day"
-	case isTen(goal.Distance) && isFive(r.Distance) && weeks >= w.rule(FiveBeforeFrom) && weeks <= w.rule(FiveBeforeTo):
+	case w.inWindow(r):
 		purpose = "the last sharp race, and what the goal's pace is set from"
 	case effort == AllOut && weeks <= tellWeeksMost:
 		purpose = "tells the finish time to expect"
@@ -645,19 +699,14 @@ func (w *work) missing(p *Plan, list []choice) {
 		say("%d of the candidates can be run, fewer than %d", len(list), n)
 	}
 	on := func(weeks float64) string { return date(goal.Date.Add(-time.Duration(7*weeks) * day)) }
-	if isMarathon(goal.Distance) && !has(func(r Race, _ Effort) bool {
-		return isHalf(r.Distance) && w.weeks(r) >= w.rule(HalfFrom) && w.weeks(r) <= w.rule(HalfTo)
-	}) {
+	inWindow := has(func(r Race, _ Effort) bool { return w.inWindow(r) })
+	if isMarathon(goal.Distance) && !inWindow {
 		say("no half marathon from %s to %s, %g to %g weeks before the goal: look for one", on(w.rule(HalfTo)), on(w.rule(HalfFrom)), w.rule(HalfFrom), w.rule(HalfTo))
 	}
-	if isTen(goal.Distance) && !has(func(r Race, _ Effort) bool {
-		return isFive(r.Distance) && w.weeks(r) >= w.rule(FiveBeforeFrom) && w.weeks(r) <= w.rule(FiveBeforeTo)
-	}) {
+	if isTen(goal.Distance) && !inWindow {
 		say("no 5 km from %s to %s, %g to %g weeks before the goal: look for one", on(w.rule(FiveBeforeTo)), on(w.rule(FiveBeforeFrom)), w.rule(FiveBeforeFrom), w.rule(FiveBeforeTo))
 	}
-	if len(list) > 0 && !has(func(r Race, e Effort) bool {
-		return e == AllOut && w.weeks(r) >= tellWeeksLeast && w.weeks(r) <= tellWeeksMost
-	}) {
+	if len(list) > 0 && !has(func(r Race, e Effort) bool { return e == AllOut && w.couldTell(r) }) {
 		say("no race is run all out in the last two months: a forecast will be unsure")
 	}
 	if l := w.c.LongestRun; l > 0 && !isMarathon(goal.Distance) && goal.Distance > l*(1+w.rule(LongestRunShare)) {
