@@ -3,10 +3,12 @@ package main
 import (
 	"context"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
 
+	"tautline/report/buildup"
 	"tautline/report/document"
 	"tautline/report/text"
 	"tautline/strategy/athlete"
@@ -30,6 +32,7 @@ type seasonOptions struct {
 	athlete string
 	rules   bool
 	ics     string
+	page    string
 	stamp   stampFlag
 }
 
@@ -57,6 +60,7 @@ func (o *seasonOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: longest run, weekly distance and past marathons, where CALENDAR does not say")
 	set.BoolVar(&o.rules, "rules", false, "list every rule with its value and its source")
 	set.StringVar(&o.ics, "ics", "", "`FILE` to write the calendar to as iCalendar (RFC 5545)")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the season to as a page to print, .html")
 	set.Var(&o.stamp, "stamp", "`MOMENT` written into the iCalendar as the time it was made, for output that repeats; else now")
 	o.show.define(set)
 }
@@ -64,6 +68,9 @@ func (o *seasonOptions) define(set *pflag.FlagSet) {
 func (o *seasonOptions) validate() error {
 	if !o.stamp.IsZero() && o.ics == "" {
 		return &usageError{"--stamp is for the iCalendar", "add --ics FILE"}
+	}
+	if ext := strings.ToLower(filepath.Ext(o.page)); o.page != "" && ext != ".html" && ext != ".htm" {
+		return &usageError{"--page \"" + o.page + "\" is no page", "end the name with .html"}
 	}
 	return o.show.validate()
 }
@@ -79,7 +86,7 @@ func runSeason(ctx context.Context, e *env, args []string) error {
 	if o.athlete != "" {
 		inputs = append(inputs, o.athlete)
 	}
-	if err := e.planned(inputs, o.ics); err != nil {
+	if err := e.planned(inputs, o.ics, o.page); err != nil {
 		return err
 	}
 	c, err := season.Open(operands[0])
@@ -113,6 +120,13 @@ func runSeason(ctx context.Context, e *env, args []string) error {
 			stamp = time.Now()
 		}
 		e.files.Add(o.ics, p.ICalendar(stamp))
+	}
+	if o.page != "" {
+		b, err := buildup.Page(p, c.Units)
+		if err != nil {
+			return err
+		}
+		e.files.Add(o.page, b)
 	}
 	if o.show.json {
 		return e.json(document.NewSeason(p))

@@ -1,0 +1,166 @@
+// Package buildup puts a season on one page: the weeks to the goal as a line to
+// scale, the races on it, and what each is for.
+package buildup
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"math"
+	"time"
+
+	"tautline/report/text"
+	"tautline/strategy/quantity"
+	"tautline/strategy/season"
+)
+
+// The line is drawn in tenths of a millimetre.
+const (
+	width  = 1780.0
+	margin = 40.0
+	level  = 170.0
+)
+
+var page = template.Must(template.New("season").Parse(`<!DOCTYPE html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
+<meta name="viewport" content="width=device-width">
+<title>{{.Title}}</title>
+<style>
+@page { size: A4 portrait; margin: 12mm }
+html { color: #000; background: #fff; font: 9.5pt/1.35 Helvetica, Arial, "Liberation Sans", sans-serif }
+body { margin: 0 auto; max-width: 186mm; padding: 4mm; border: 0.18mm solid #000 }
+h1 { font-size: 13pt; margin: 0 0 2mm; padding-bottom: 1.5mm; border-bottom: 0.35mm solid #000 }
+h2 { font-size: 10pt; margin: 3.5mm 0 0.5mm; break-after: avoid }
+p { margin: 0 0 0.8mm }
+svg { display: block; width: 100%; height: auto }
+svg text { font: 26px Helvetica, Arial, "Liberation Sans", sans-serif }
+ul { margin: 0; padding-left: 4mm }
+.small { font-size: 8pt }
+section { break-inside: avoid }
+</style>
+</head>
+<body>
+<h1>{{.Title}}</h1>
+<svg viewBox="0 0 1780 260" role="img" aria-label="weeks to the goal">
+<path d="M{{.From}} 170H{{.To}}" stroke="#000" stroke-width="2" fill="none"/>
+<path d="M{{.Taper}} 170H{{.To}}" stroke="#000" stroke-width="9" fill="none"/>
+{{range .Weeks}}<path d="M{{.X}} 170v{{if .Name}}16{{else}}9{{end}}" stroke="#000" stroke-width="2"/>{{if .Name}}<text x="{{.X}}" y="216" text-anchor="middle">{{.Name}}</text>{{end}}
+{{end}}{{range .Dots}}<path d="M{{.X}} 170V{{.Y}}" stroke="#000" stroke-width="2"/><circle cx="{{.X}}" cy="{{.Y}}" r="{{.R}}" stroke="#000" stroke-width="4" fill="{{if .Full}}#000{{else}}#fff{{end}}"/><text x="{{.X}}" y="{{.NameY}}" text-anchor="{{.Anchor}}">{{.Name}}</text>
+{{end}}<text x="40" y="252">weeks to the goal · full: all out · ring: controlled · thick: taper</text>
+</svg>
+{{range .Races}}<section><h2>{{.Head}}</h2>
+<p>{{.About}}</p>
+<ul>{{range .Rehearse}}<li>{{.}}</li>{{end}}</ul>
+{{range .Conflicts}}<p>Against a rule: {{.}}.</p>
+{{end}}</section>
+{{end}}<section><h2>Taper</h2>
+<p>{{.TaperText}}</p></section>
+{{if .Left}}<section><h2>Left out, and why</h2>
+<ul class="small">{{range .Left}}<li>{{.}}</li>{{end}}</ul></section>
+{{end}}{{if .Missing}}<section><h2>Missing</h2>
+<ul class="small">{{range .Missing}}<li>{{.}}</li>{{end}}</ul></section>
+{{end}}<section><h2>Cautions</h2>
+<ul class="small">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul></section>
+</body>
+</html>
+`))
+
+type dot struct {
+	X, Y, R, NameY float64
+	Full           bool
+	Name, Anchor   string
+}
+
+type tick struct {
+	X    float64
+	Name string
+}
+
+type shown struct {
+	Head, About         string
+	Rehearse, Conflicts []string
+}
+
+func day(t time.Time) string { return t.Format("2 January 2006") }
+
+// Page gives the season for printing.
+func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
+	first := p.Begin
+	for _, e := range p.Entries {
+		if e.Effort != season.Leave && e.Date.Before(first) {
+			first = e.Date
+		}
+	}
+	span := math.Max(1, p.Goal.Date.Sub(first).Hours())
+	at := func(t time.Time) float64 {
+		x := margin + (width-2*margin)*t.Sub(first).Hours()/span
+		return math.Round(10*math.Max(margin, math.Min(width-margin, x))) / 10
+	}
+	d := struct {
+		Title, TaperText        string
+		From, To, Taper         float64
+		Weeks                   []tick
+		Dots                    []dot
+		Races                   []shown
+		Left, Missing, Cautions []string
+	}{
+		Title:     fmt.Sprintf("%s, %s, %s", text.Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), day(p.Goal.Date)),
+		TaperText: fmt.Sprintf("From %s: %s.", day(p.TaperFrom), p.TaperText),
+		From:      margin, To: width - margin, Taper: at(p.TaperFrom), Missing: p.Missing, Cautions: p.Cautions,
+	}
+	weeks := int(span / (24 * 7))
+	every := max(1, int(math.Ceil(float64(weeks)/20)))
+	for k := 0; k <= weeks; k += every {
+		name := ""
+		if (k/every)%2 == 0 {
+			name = fmt.Sprint(k)
+		}
+		d.Weeks = append(d.Weeks, tick{at(p.Goal.Date.AddDate(0, 0, -7*k)), name})
+	}
+	place := func(r season.Race, name string, full bool) {
+		x := at(r.Date)
+		// Names take turns in height, so that neighbours do not cover each other.
+		y := 120.0 - 45*float64(len(d.Dots)%2)
+		anchor := "middle"
+		if x < width/6 {
+			anchor = "start"
+		} else if x > width*5/6 {
+			anchor = "end"
+		}
+		radius := math.Round(10*(8+6*math.Log2(math.Max(1, r.Distance/5000)))) / 10
+		d.Dots = append(d.Dots, dot{X: x, Y: y, R: radius, NameY: y - radius - 10, Full: full, Name: name, Anchor: anchor})
+	}
+	for _, e := range p.Entries {
+		name := text.Clean(p.Called(e.Race))
+		var conflicts []string
+		for _, c := range e.Conflicts {
+			conflicts = append(conflicts, c.What)
+		}
+		if e.Effort == season.Leave {
+			why := e.Note
+			for _, c := range conflicts {
+				if why != "" {
+					why += "; "
+				}
+				why += c
+			}
+			d.Left = append(d.Left, fmt.Sprintf("%s, %s: %s", day(e.Date), name, why))
+			continue
+		}
+		place(e.Race, name, e.Effort == season.AllOut)
+		d.Races = append(d.Races, shown{
+			Head:     fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
+			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s.", e.Purpose, e.EasyDays, day(e.HardAgain)),
+			Rehearse: e.Rehearse, Conflicts: conflicts,
+		})
+	}
+	place(p.Goal, "goal", true)
+	var b bytes.Buffer
+	if err := page.Execute(&b, d); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
