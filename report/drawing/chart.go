@@ -168,7 +168,18 @@ func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string
 		return ""
 	}
 	a := p.openChart(s, "pace", w, h, title, fmt.Sprintf("%s, from %s to %s; quicker is higher.", strings.Join(names, " and "), label(lo), label(hi)))
-	top, bottom := 26.0, h-20
+	// The key takes as many rows as it needs.
+	at := make([]xy, len(lines))
+	next := xy{chartLeft, 9}
+	for i, l := range lines {
+		long := 27 + width(l.Name, 11)
+		if next.x > chartLeft && next.x+long > w {
+			next = xy{chartLeft, next.y + 16}
+		}
+		at[i] = next
+		next.x += long + 18
+	}
+	top, bottom := next.y+17, h-20
 	room := math.Max(0.01, (hi-lo)*0.12)
 	lo, hi = lo-room, hi+room
 	y := func(v float64) float64 { return top + (v-lo)/(hi-lo)*(bottom-top) }
@@ -185,8 +196,7 @@ func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string
 		}
 		break
 	}
-	x := chartLeft
-	for _, l := range lines {
+	for i, l := range lines {
 		var run []xy
 		last := math.NaN()
 		flush := func() {
@@ -205,9 +215,8 @@ func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string
 			last = q.To
 		}
 		flush()
-		p.line("pace-"+l.Class, x, 9, x+22, 9)
-		p.text("key", x+27, 12.5, l.Name)
-		x += 27 + width(l.Name, 11) + 18
+		p.line("pace-"+l.Class, at[i].x, at[i].y, at[i].x+22, at[i].y)
+		p.text("key", at[i].x+27, at[i].y+3.5, l.Name)
 	}
 	p.kilometres(s, a, w, bottom)
 	return p.closeChart(h)

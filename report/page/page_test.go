@@ -363,6 +363,23 @@ func TestThePlanShowsItsTargetsOnTheStrip(t *testing.T) {
 	}
 }
 
+func TestTheClockRunsFromLineToLine(t *testing.T) {
+	r := demoRace(t)
+	d, run := reviewed(t, r)
+	c := newClock(run.Fixes)
+	if got := c.at(0); math.Abs(got) > 1.5 {
+		t.Errorf("the start line was crossed after %.1f s", got)
+	}
+	if got := c.at(r.Line.Length); d.TimeS == nil || math.Abs(got-*d.TimeS) > 3 {
+		t.Errorf("the finish line was crossed after %.1f s, the review says %v", got, *d.TimeS)
+	}
+	// The invented runner is steady: no half kilometre on level ground is a
+	// third slower than the next.
+	if a, b := c.at(500), c.at(1000)-c.at(500); a > 1.3*b {
+		t.Errorf("the first 500 m took %.0f s, the next %.0f s", a, b)
+	}
+}
+
 func TestTheScriptsDataComesBack(t *testing.T) {
 	r := corner(t, "x")
 	_, run := cornerRun(r, "y")

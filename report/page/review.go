@@ -53,6 +53,11 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 			s.Marks[i].Time = quantity.Clock(t)
 		}
 	}
+	finish := drawing.Mark{At: s.Length, Name: "finish"}
+	if d.TimeS != nil {
+		finish.Time = quantity.Clock(*d.TimeS)
+	}
+	s.Marks = append(s.Marks, finish)
 	sheet := start("Review", r, s, o)
 	if d.Record != "" {
 		sheet.Block = append(sheet.Block, Cell{"record", text.Clean(d.Record)})

@@ -32,7 +32,13 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 		if i < len(v.Match.At) {
 			at = v.Match.At[i]
 		}
-		if !math.IsNaN(at) {
+		switch {
+		case math.IsNaN(at):
+		case at < r.Road.StartAt: // what comes before the line is kept apart
+			at -= r.Road.StartAt
+		case at > r.Road.FinishAt:
+			at = r.Line.Length + at - r.Road.FinishAt
+		default:
 			at = r.Line.AlongAt(at)
 		}
 		if rec.Timed {
