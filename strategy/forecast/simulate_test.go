@@ -237,7 +237,7 @@ func (t tally) String() string {
 	return fmt.Sprintf("%5.1f %% of %4d (faster %4.1f %%, slower %4.1f %%)", 100*t.share(), t.n, 100*float64(t.below)/float64(t.n), 100*float64(t.above)/float64(t.n))
 }
 
-// Seeds 1 to 9 were looked at while the widths were chosen; those from 101 on
+// Seeds 1 to 6 were looked at while the widths were chosen; those from 101 on
 // were held back and are what the test judges by.
 var heldBack = []uint64{101, 102, 103, 104, 105, 106}
 
