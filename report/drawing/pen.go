@@ -53,7 +53,11 @@ func (p *pen) raw(parts ...string) {
 
 // open begins a drawing. title and desc are what a screen reader says.
 func (p *pen) open(class string, w, h float64, title, desc string, attributes ...string) {
-	p.raw(`<svg class="`, class, `" viewBox="0 0 `, num(w), " ", num(h), `" width="`, num(w), `" height="`, num(h), `" role="img"`)
+	role := "img"
+	if class == "strip" || class == "overview" {
+		role = "group" // these hold links, which an image would hide
+	}
+	p.raw(`<svg class="`, class, `" viewBox="0 0 `, num(w), " ", num(h), `" width="`, num(w), `" height="`, num(h), `" role="`, role, `"`)
 	for i := 0; i+1 < len(attributes); i += 2 {
 		p.raw(" ", attributes[i], `="`, escape(attributes[i+1]), `"`)
 	}

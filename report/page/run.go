@@ -16,7 +16,7 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 	for _, p := range v.Path {
 		// The path is in the order of the record; a runner who stood has
 		// several fixes at one place, which one point draws as well.
-		if p.Along-last < 0.3 {
+		if p.Along-last < math.Max(0.3, r.Line.Length/mostFixes) {
 			continue
 		}
 		// A part that the record does not show is left open.
@@ -27,7 +27,11 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 		last = p.Along
 		run.Path = append(run.Path, Place{Along: p.Along, Left: p.Off.Value, Low: p.Off.Low, High: p.Off.High})
 	}
+	every := 1 + len(rec.Fixes)/mostFixes
 	for i, f := range rec.Fixes {
+		if i%every != 0 {
+			continue
+		}
 		at, t := math.NaN(), math.NaN()
 		if i < len(v.Match.At) {
 			at = v.Match.At[i]
@@ -48,3 +52,7 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 	}
 	return run
 }
+
+// mostFixes is how many fixes, or points of a path, a page holds; of longer
+// records it holds every second one, or fewer.
+const mostFixes = 40000

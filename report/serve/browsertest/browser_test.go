@@ -244,8 +244,11 @@ func TestTheDemoIsOneClick(t *testing.T) {
 	t.Parallel()
 	b := open(t)
 	url := web(t)
-	b.do(chromedp.Navigate(url), chromedp.Click(`form[action="/demo/last"] button`))
+	b.do(chromedp.Navigate(url))
+	began := time.Now()
+	b.do(chromedp.Click(`form[action="/demo/last"] button`))
 	b.until(sheetReady)
+	t.Logf("ready %d ms after the click", time.Since(began).Milliseconds())
 	if got := eval[string](b, `document.querySelector("h1").textContent`); got != "Velmarrow Lantern 10" {
 		t.Errorf("the race is %q", got)
 	}
@@ -488,7 +491,7 @@ func TestEveryControlAndDrawingHasAName(t *testing.T) {
 	for _, page := range []string{url, post(t, url+"demo/last", nil, nil)} {
 		b.do(chromedp.Navigate(page))
 		for _, bad := range eval[[]string](b, `(() => { const out = [];
-  for (const e of document.querySelectorAll("button, input:not([type=hidden]), select, a, summary, canvas, svg[role=img]")) {
+  for (const e of document.querySelectorAll("button, input:not([type=hidden]), select, a, summary, canvas, svg[role]")) {
     const name = (e.getAttribute("aria-label") || (e.labels && [...e.labels].map(l => l.textContent).join(" ")) || e.textContent || "").trim();
     if (!name) out.push(e.outerHTML.slice(0, 120));
   }
