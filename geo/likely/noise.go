@@ -126,7 +126,11 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	for at12 > 0 && when[at12] > 12 {
 		at12--
 	}
-	slow := min(max(math.Sqrt(y[at12]/x[at12]), 1), 2.25)
+	// What a runner moves sideways within 12 s is small beside a large error
+	// and large beside a small one.
+	const strides, stridesSD = 0.8, 0.6 // m², of the second difference
+	slow := min(max((y[at12]-strides)/x[at12], 1), 3)
+	slowSD := min(max(stridesSD/x[at12], 0.15), 0.6)
 	var change, spread float64 // m², lateral change of the error per step, and its doubt
 	for j, c := range components {
 		d := parts[j] * 2 * (1 - c.correlation(p.dt))
@@ -135,9 +139,16 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 			spread += 0.1 * quick * d
 		} else {
 			change += slow * d
-			spread += 0.35 * slow * d
+			spread += slowSD * d
 			n.Wander += parts[j] * (1 + slow) / 2
 		}
+	}
+	// Reflected signals come and go within half a minute; only the longest lag
+	// sees them. A change of speed shows along the road only, a change of side
+	// only across, so the smaller of the two is taken.
+	if l := len(x) - 1; when[l] >= 12 && count[len(lags)-1] >= 60 {
+		rho := func(t float64) float64 { return (1 + t/15) * math.Exp(-t/15) }
+		n.Wander = math.Max(n.Wander, min(x[l], y[l])/(6-8*rho(when[l])+2*rho(2*when[l])))
 	}
 	n.Wander = math.Sqrt(n.Wander)
 	n.StepVar = x[0] / 3
@@ -152,7 +163,7 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 // weaving: scatter is about guess, weaving is not below nought and seldom more
 // than a part in a thousand.
 func split(surplus, guess, doubt float64) (scatter, sd float64) {
-	const usual = 1e-3
+	const usual = 6e-4
 	var sum, mean, square float64
 	for i := range 400 {
 		w := (float64(i) + 0.5) / 400 * math.Max(surplus, 1e-6) * 1.2
