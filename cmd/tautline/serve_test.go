@@ -41,7 +41,7 @@ func TestServePrintsItsAddressAndEndsInOrder(t *testing.T) {
 	case url = <-out.line:
 	case s := <-status:
 		t.Fatalf("it ended with %d: %s", s, &errs)
-	case <-time.After(10 * time.Second):
+	case <-time.After(time.Minute):
 		t.Fatal("no address was printed")
 	}
 	if !strings.HasPrefix(url, "http://127.0.0.1:") {
@@ -63,7 +63,7 @@ func TestServePrintsItsAddressAndEndsInOrder(t *testing.T) {
 		if s != exitDone {
 			t.Errorf("an interrupt ended it with %d: %s", s, &errs)
 		}
-	case <-time.After(10 * time.Second):
+	case <-time.After(time.Minute):
 		t.Fatal("an interrupt did not end it")
 	}
 	if _, err := http.Get(url); err == nil {

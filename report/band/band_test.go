@@ -392,6 +392,9 @@ func TestTheTextFitsTheTerminalAndHoldsTheCautionOnce(t *testing.T) {
 func TestThePagePrintsOnItsPaper(t *testing.T) {
 	chromium, err := exec.LookPath("chromium")
 	if err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("chromium is missing")
+		}
 		t.Skip("no browser here")
 	}
 	p, o := full(t)
@@ -416,11 +419,14 @@ func TestThePagePrintsOnItsPaper(t *testing.T) {
 		if err := os.WriteFile(in, page, 0o644); err != nil {
 			t.Fatal(err)
 		}
-		ctx, cancel := context.WithTimeout(context.Background(), time.Minute)
+		ctx, cancel := context.WithTimeout(context.Background(), 5*time.Minute)
 		defer cancel()
 		cmd := exec.CommandContext(ctx, chromium, "--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer",
 			"--user-data-dir="+filepath.Join(dir, "profile"), "--print-to-pdf="+out, "file://"+in)
 		if msg, err := cmd.CombinedOutput(); err != nil {
+			if os.Getenv("CI") == "true" {
+				t.Fatalf("the browser does not start: %v %s", err, msg)
+			}
 			t.Skipf("the browser does not start: %v %s", err, msg)
 		}
 		pdf, err := os.ReadFile(out)

@@ -626,11 +626,11 @@ func TestAClientThatGoesAwayEndsItsWork(t *testing.T) {
 		if !errors.Is(err, context.Canceled) {
 			t.Errorf("the work ended with %v", err)
 		}
-	case <-time.After(5 * time.Second):
+	case <-time.After(time.Minute):
 		t.Fatal("the work goes on without its client")
 	}
 	for i := 0; len(s.working)+len(s.waiting) > 0; i++ {
-		if i > 500 {
+		if i > 6000 {
 			t.Fatal("its place is still taken")
 		}
 		time.Sleep(10 * time.Millisecond)
@@ -654,7 +654,7 @@ func TestTooMuchWorkIsTurnedAway(t *testing.T) {
 	for range maxWaiting {
 		all.Go(func() { ask(s, "POST", "/demo/last", nil) })
 	}
-	for len(s.waiting) < maxWaiting {
+	for len(s.waiting) < maxWaiting || len(s.working) < maxWorking {
 		time.Sleep(time.Millisecond)
 	}
 	if w := ask(s, "POST", "/demo/last", nil); w.Code != http.StatusServiceUnavailable || w.Header().Get("Retry-After") == "" {
@@ -734,7 +734,7 @@ func TestSlowClientsAreCutOff(t *testing.T) {
 	if _, err := io.WriteString(c, "GET / HTTP/1.1\r\nHost: 127.0.0.1\r\n"); err != nil {
 		t.Fatal(err)
 	}
-	if err := c.SetReadDeadline(time.Now().Add(10 * time.Second)); err != nil {
+	if err := c.SetReadDeadline(time.Now().Add(time.Minute)); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := io.ReadAll(c); err != nil {

@@ -81,7 +81,7 @@ func open(t *testing.T) *tab {
 		t.Fatal(shared.err)
 	}
 	ctx, shut := chromedp.NewContext(shared.ctx)
-	ctx, late := context.WithTimeout(ctx, 90*time.Second)
+	ctx, late := context.WithTimeout(ctx, 5*time.Minute)
 	t.Cleanup(func() { late(); shut() })
 	b := &tab{Context: ctx, t: t}
 	err = chromedp.Listen(ctx, func(ev any) {
