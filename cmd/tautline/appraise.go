@@ -40,14 +40,14 @@ type appraiseOptions struct {
 }
 
 func (o *appraiseOptions) define(set *pflag.FlagSet) {
-	o.race.define(set)
 	o.heightError.parse, o.drawingError.parse = near, near
-	set.StringVar(&o.measurement, "measurement", "", "measuring `SHEET`: compare with its length, and add or remove what it asks for")
+	set.StringVar(&o.measurement, "measurement", "", "`SHEET` of a measurement, as tautline measure reads it: compare with its length, and add or remove what it asks for")
 	set.Var(&o.add, "add", "`METRES` on the ground to add, or with a minus to remove")
-	set.StringVar(&o.changedRace, "changed-race", "", "race `SHEET` of the changed race, for a before-and-after")
+	set.StringVar(&o.changedRace, "changed-race", "", "`SHEET` the race sheet of the changed race, for a before-and-after")
 	set.StringVar(&o.changedCourse, "changed-course", "", "`COURSE` of the changed race, if the drawing changed as well")
-	set.Var(&o.heightError, "height-error", "90 % error of the heights of start and finish in `METRES`; 5 when not given")
-	set.Var(&o.drawingError, "drawing-error", "how far the drawing lies off its road, as a standard deviation in `METRES`; 1 when not given")
+	set.Var(&o.heightError, "height-error", "`METRES` by which the heights of start and finish may be wrong (90 %); 5 unless given")
+	set.Var(&o.drawingError, "drawing-error", "`METRES` that the drawing lies off its road, as a standard deviation; 1 unless given")
+	o.race.define(set)
 	o.show.define(set)
 }
 

@@ -42,13 +42,13 @@ type briefOptions struct {
 }
 
 func (o *briefOptions) define(set *pflag.FlagSet) {
-	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file")
+	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file; needed")
 	set.StringVar(&o.pens, "pens", "", "`FILE` the TOML file that describes the start, as tautline start reads it")
-	set.StringVar(&o.page, "page", "", "`FILE` to write the page to, .html, to print")
-	set.StringVar(&o.paper, "paper", "A4", "`PAPER` \"A4\" or \"letter\"")
-	set.Var(&o.on, "on", "`DATE` of the race; else that of the race sheet, else today")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the brief to: one page to print, .html, that needs nothing from elsewhere")
+	set.StringVar(&o.paper, "paper", "A4", "`PAPER` of the page: \"A4\" (as usual) or \"letter\"")
+	set.Var(&o.on, "on", "`DATE` of the race, 2027-05-09; else that of the race sheet, else today")
 	set.BoolVar(&o.heat, "heat", false, "take the heat of past races out where their temperature is given")
-	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder")
+	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder instead of the course's own")
 	o.race.define(set)
 	o.show.define(set)
 }

@@ -64,12 +64,12 @@ func (d *dayFlag) Set(s string) error {
 
 func (o *forecastOptions) define(set *pflag.FlagSet) {
 	o.distance.parse = far
-	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file")
+	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file with races or workouts; needed")
 	set.Var(&o.distance, "distance", "`DISTANCE` of the goal race, when no COURSE is given: \"10 km\", \"marathon\"")
 	set.Var(&o.on, "on", "`DATE` of the goal race, 2027-05-09; else that of the race sheet, else today")
 	set.BoolVar(&o.heat, "heat", false, "take the heat of past races out where their temperature is given")
 	set.BoolVar(&o.returning, "returning", false, "the athlete is back after years away: races older than six months say nothing")
-	set.StringVar(&o.terrain, "terrain", "", "`DIR` take the goal course's heights from the HGT terrain tiles in this folder")
+	set.StringVar(&o.terrain, "terrain", "", "`DIR` take the goal course's heights from the HGT terrain tiles in this folder instead of its own")
 	o.race.define(set)
 	o.show.define(set)
 }

@@ -84,7 +84,7 @@ func writeHelp(e *env) {
 }
 
 // writeCommandHelp explains one subcommand: what it is for, how it is called,
-// its options. The usage text of an option begins with the name of its value
+// its options. A paragraph that is set in is an example. The usage text of an option begins with the name of its value
 // in back quotes, if it takes one.
 func writeCommandHelp(e *env, c *command, set *pflag.FlagSet) {
 	s := e.screen
@@ -102,6 +102,10 @@ func writeCommandHelp(e *env, c *command, set *pflag.FlagSet) {
 			continue
 		}
 		fmt.Fprintln(e.out)
+		if strings.HasPrefix(para, "  ") { // an example, set in, stays as it is
+			fmt.Fprintln(e.out, para)
+			continue
+		}
 		for _, l := range text.Wrap(para, s.Width, 0) {
 			fmt.Fprintln(e.out, l)
 		}

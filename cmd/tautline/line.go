@@ -33,11 +33,11 @@ type lineOptions struct {
 }
 
 func (o *lineOptions) define(set *pflag.FlagSet) {
-	o.race.define(set)
-	o.show.define(set)
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the line and its turns to, as GPX")
 	set.StringVar(&o.geojson, "geojson", "", "`FILE` to write the line, the drawn course and the turns to, as GeoJSON")
-	set.StringVar(&o.page, "page", "", "`FILE` to write the measured drawing to: one HTML page with the strip map, that needs nothing from elsewhere")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the measured drawing to: one page, .html, that needs nothing from elsewhere")
+	o.race.define(set)
+	o.show.define(set)
 }
 
 func (o *lineOptions) validate() error {

@@ -23,7 +23,7 @@ func measureCommand() *command {
 		summary: "work out a calibrated-bicycle or steel-tape measurement, step by step",
 		about: "SHEET is what the measurer wrote down, in TOML or (with the ending .csv) in CSV: the calibration course or its tapings, the calibration rides before and after, the course rides, marks. " +
 			"The report gives the constants, the length that counts, what to add or remove in metres and in counts, and what looks like a slip, and names the rule behind each step.\n\n" +
-			"The bodies differ in the constant for the day (the larger or the average of the two) and in what a verification forgives: rules = in the sheet chooses, every figure can be set, and the other choice is shown beside it.\n\n" +
+			"The bodies differ in the constant for the day (the larger or the average of the two) and in what a verification forgives: the key rules of the sheet chooses, every figure can be set, and the other choice is shown beside it.\n\n" +
 			"tautline measure --example prints a sheet with a comment on every part, to start from.\n\n" +
 			measure.NeverCertifies,
 		run: runMeasure,
@@ -36,8 +36,8 @@ type measureOptions struct {
 }
 
 func (o *measureOptions) define(set *pflag.FlagSet) {
-	o.show.define(set)
 	set.BoolVar(&o.example, "example", false, "print a measuring sheet to start from, and do nothing else")
+	o.show.define(set)
 }
 
 func (o *measureOptions) validate() error { return o.show.validate() }

@@ -22,7 +22,8 @@ func seasonCommand() *command {
 		about: "CALENDAR is a TOML file with the goal race and the races that could be run. Every rule that the choice goes by has a name, can be set under [rules], " +
 			"and says whether it is common practice or published evidence; --rules lists them.\n\n" +
 			"A small one:\n\n" +
-			"longest_run = \"24 km\"; [goal] name = \"Velmarrow\" date = 2027-10-17 distance = \"marathon\"; [[race]] name = \"Ottery Half\" date = 2027-09-12 distance = \"half marathon\"; entered = true for one that is run in any case",
+			"  longest_run = \"24 km\"\n  [goal]\n  name = \"Velmarrow\"\n  date = 2027-10-17\n  distance = \"marathon\"\n" +
+			"  [[race]]\n  name = \"Ottery Half\"\n  date = 2027-09-12\n  distance = \"half marathon\"\n  entered = true     # run in any case",
 		run: runSeason,
 	}
 }
@@ -60,7 +61,7 @@ func (o *seasonOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: longest run, weekly distance and past marathons, where CALENDAR does not say")
 	set.BoolVar(&o.rules, "rules", false, "list every rule with its value and its source")
 	set.StringVar(&o.ics, "ics", "", "`FILE` to write the calendar to as iCalendar (RFC 5545)")
-	set.StringVar(&o.page, "page", "", "`FILE` to write the season to as a page to print, .html")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the season to: one page to print, .html, that needs nothing from elsewhere")
 	set.Var(&o.stamp, "stamp", "`MOMENT` written into the iCalendar as the time it was made, for output that repeats; else now")
 	o.show.define(set)
 }

@@ -30,7 +30,7 @@ type serveOptions struct {
 func (o *serveOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.address, "address", "127.0.0.1:7426", "`HOST:PORT` to listen on; port 0 takes a free one")
 	set.BoolVar(&o.open, "open", false, "open the page in the browser")
-	set.StringVar(&o.keep, "keep", "", "`DIR` a folder to keep results in, as plain files; else nothing is kept")
+	set.StringVar(&o.keep, "keep", "", "`DIR` to keep results in, as plain files; else nothing is kept")
 }
 
 func (o *serveOptions) validate() error { return nil }

@@ -36,13 +36,13 @@ type setoutOptions struct {
 }
 
 func (o *setoutOptions) define(set *pflag.FlagSet) {
-	o.race.define(set)
-	o.show.define(set)
-	set.StringArrayVar(&o.every, "every", nil, "a mark every `DISTANCE` (\"1 km\", \"1 mi\", \"5 km\"); may be given several times")
-	set.StringArrayVar(&o.at, "at", nil, "a mark at a `DISTANCE` from the start; may be given several times")
-	set.StringArrayVar(&o.known, "known", nil, "a `PLACE` of known distance, \"OFFICIAL=ALONG\": \"5 km = 5003.2 m\" says that the place 5003.2 m along the line was measured as 5 km")
+	set.StringArrayVar(&o.every, "every", nil, "`DISTANCE` from mark to mark: \"1 km\", \"1 mi\", \"5 km\"; may be repeated")
+	set.StringArrayVar(&o.at, "at", nil, "`DISTANCE` of a mark from the start; may be repeated")
+	set.StringArrayVar(&o.known, "known", nil, "`OFFICIAL=ALONG` a place of known distance: \"5 km = 5003.2 m\" says that the place 5003.2 m along the line was measured as 5 km; may be repeated")
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks to, as GPX waypoints")
 	set.StringVar(&o.csv, "csv", "", "`FILE` to write the marks to, as CSV")
+	o.race.define(set)
+	o.show.define(set)
 }
 
 func (o *setoutOptions) validate() error {

@@ -23,7 +23,9 @@ func startCommand() *command {
 		about: "PENS is a TOML file that describes the start: the width of the road and the pens from the line backwards. " +
 			"COURSE, a GPX file, adds the first turns.\n\n" +
 			"A small one:\n\n" +
-			"distance = \"10 km\"; width = \"8 m\"; awards = \"gun\"; [[pen]] name = \"A\" slowest = \"4:10/km\" people = 400; [[pen]] name = \"B\" slowest = \"5:30/km\" people = 900",
+			"  distance = \"10 km\"\n  width = \"8 m\"\n  awards = \"gun\"\n" +
+			"  [[pen]]\n  name = \"A\"\n  slowest = \"4:10/km\"\n  people = 400\n" +
+			"  [[pen]]\n  name = \"B\"\n  slowest = \"5:30/km\"\n  people = 900",
 		run: runStart,
 	}
 }
@@ -41,10 +43,10 @@ type startOptions struct {
 func (o *startOptions) define(set *pflag.FlagSet) {
 	o.pace.parse, o.goal.parse, o.distance.parse = perKm, clockFlag, far
 	set.Var(&o.pace, "pace", "`PACE` that the runner means to run: \"4:50/km\"")
-	set.Var(&o.goal, "goal", "`TIME` chip time, instead of a pace: \"48:20\"")
+	set.Var(&o.goal, "goal", "`TIME` to aim for, by the chip, instead of a pace: \"48:20\"")
 	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: its goal, else a forecast from its races")
 	set.Var(&o.distance, "distance", "`DISTANCE` of the race, when PENS does not say")
-	set.Var(&o.on, "on", "`DATE` of the race, for the forecast; else that of the race sheet, else today")
+	set.Var(&o.on, "on", "`DATE` of the race, 2027-05-09, for the forecast; else that of the race sheet, else today")
 	o.race.define(set)
 	o.show.define(set)
 }
