@@ -60,6 +60,7 @@ func runDemo(_ context.Context, e *env, args []string) error {
 		return err
 	}
 	d := document.Demo{Line: document.NewLine(r, nil)}
+	var effort [][]string
 	for _, runner := range truth.Runners {
 		f, err := demoGPX(runner.File)
 		if err != nil {
@@ -69,17 +70,22 @@ func runDemo(_ context.Context, e *env, args []string) error {
 		if o.show.in() == quantity.Imperial {
 			opts.Mark = quantity.Mile
 		}
-		v, _, err := reviewOf(r, runner.File, f, opts)
+		v, rec, err := reviewOf(r, runner.File, f, opts)
 		if err != nil {
 			return err
 		}
-		d.Runners = append(d.Runners, document.DemoRunner{Name: runner.Name, Who: runner.What, Record: runner.File, Review: v,
+		spent, err := (&reviewOptions{show: o.show}).spent(r, v)
+		if err != nil {
+			return err
+		}
+		effort = append(effort, spent.lines(e.screen))
+		d.Runners = append(d.Runners, document.DemoRunner{Name: runner.Name, Who: runner.What, Record: runner.File, Review: spent.on(document.NewReview(r, rec.Name, v)),
 			TruthRanM: runner.RanM, TruthExtraM: runner.ExtraM})
 	}
 	if o.show.json {
 		return e.json(d)
 	}
-	e.out.Write(text.Demo(e.screen, d))
+	e.out.Write(text.Demo(e.screen, d, effort))
 	return nil
 }
 

@@ -7,9 +7,6 @@ import (
 
 	"tautline/geo/heights"
 	"tautline/report/page"
-	"tautline/strategy/effort"
-	"tautline/strategy/plan"
-	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
 
@@ -38,27 +35,4 @@ func (e *env) addPage(path string, s *page.Sheet) error {
 	}
 	e.files.Add(path, b)
 	return nil
-}
-
-// target is what even effort for a goal would have looked like, for the page
-// of a review.
-func target(r *race.Race, goal float64, show *showFlags, ground *heights.Profile) ([]page.Split, error) {
-	route, _ := plan.FromRace(r, ground)
-	c, err := plan.NewCourse(route)
-	if err != nil {
-		return nil, err
-	}
-	unit, name := quantity.Kilometre, "km"
-	if show.in() == quantity.Imperial {
-		unit, name = quantity.Mile, "mi"
-	}
-	marks, err := plan.Every(unit, unit, name, c.Official)
-	if err != nil {
-		return nil, err
-	}
-	p, err := plan.Make(c, marks, plan.Settings{Goal: goal, Model: effort.Default()})
-	if err != nil {
-		return nil, err
-	}
-	return page.Splits(r, c, p), nil
 }

@@ -388,11 +388,7 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 		FirstHalf: o.firstHalfSeconds, FirstHalfShare: o.firstHalfShare,
 		Stops: slices.Clone(o.planStops),
 	}
-	for _, a := range s.Aid {
-		if a.Stop > 0 {
-			p.Stops = append(p.Stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
-		}
-	}
+	p.Stops = append(p.Stops, stopsOf(s)...)
 	wbgt, altitude, wind, from := o.wbgt.metres, o.altitude.metres, o.wind.metres, o.windFrom.metres
 	if o.weather {
 		w := s.Weather
@@ -431,6 +427,17 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 	}
 	o.own(&p)
 	return p, nil
+}
+
+// stopsOf are the stops that a race sheet asks for.
+func stopsOf(s *sheet.Sheet) []plan.Stop {
+	var stops []plan.Stop
+	for _, a := range s.Aid {
+		if a.Stop > 0 {
+			stops = append(stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
+		}
+	}
+	return stops
 }
 
 // own lays the flags about the athlete over settings.

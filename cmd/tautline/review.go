@@ -3,15 +3,21 @@ package main
 import (
 	"context"
 	"errors"
+	"slices"
 
 	"github.com/spf13/pflag"
 
 	"tautline/geo/gpxfile"
+	"tautline/geo/heights"
 	"tautline/geo/inputerr"
 	"tautline/geo/record"
+	"tautline/report/band"
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
+	"tautline/strategy/athlete"
+	"tautline/strategy/effort"
+	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
@@ -23,28 +29,34 @@ func reviewCommand() *command {
 		summary: "how far you ran beyond the shortest line, where, and why the watch read long",
 		about: "COURSE is a GPX file with the drawn course, RECORD the GPX file of a watch.\n\n" +
 			"The review says how far you ran beyond the shortest legal line and where, how much of what your watch showed was never run at all, " +
-			"and which turns are most worth running better. Figures that one record cannot tell exactly carry a 90 % interval.",
+			"and which turns are most worth running better. Figures that one record cannot tell exactly carry a 90 % interval.\n\n" +
+			"With times in the record it says how evenly effort was spent, hills taken out by the heights of the course or of --terrain, and what even effort would have given; " +
+			"--goal, or the goal of --athlete, sets the plan beside it.",
 		run: runReview,
 	}
 }
 
 type reviewOptions struct {
-	race  raceFlags
-	show  showFlags
-	watch lengthFlag
-	doubt doubtFlags
-	page  string
-	goal  lengthFlag
+	race    raceFlags
+	show    showFlags
+	watch   lengthFlag
+	doubt   doubtFlags
+	page    string
+	goal    lengthFlag
+	athlete string
+	terrain string
 }
 
 func (o *reviewOptions) define(set *pflag.FlagSet) {
-	o.race.define(set)
 	o.watch.parse = far
 	set.Var(&o.watch, "watch", "`DISTANCE` that the watch showed; the sum of the record's fixes unless it is given")
-	o.doubt.define(set)
-	set.StringVar(&o.page, "page", "", "`FILE` to write the review to as one HTML page with the strip map, that needs nothing from elsewhere")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the review and its strip map to: one page, .html, that needs nothing from elsewhere")
 	o.goal.parse = quantity.ParseClock
-	set.Var(&o.goal, "goal", "`TIME` that was aimed for; the page then shows the pace against even effort for it")
+	set.Var(&o.goal, "goal", "`TIME` that was aimed for, \"3:30:00\": what was run is set beside even effort for it")
+	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: the goal that was aimed for, unless --goal is given, and how effort downhill is reckoned")
+	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder instead of the course's own")
+	o.doubt.define(set)
+	o.race.define(set)
 	o.show.define(set)
 }
 
@@ -54,9 +66,6 @@ func (o *reviewOptions) validate() error {
 	}
 	if w := o.watch.metres; w != nil && (*w < 10 || *w > 1e6) {
 		return &usageError{"--watch \"" + o.watch.text + "\" is out of range", "give what the watch showed, such as --watch \"10.21 km\""}
-	}
-	if o.goal.metres != nil && o.page == "" {
-		return &usageError{"--goal is for the page", "add --page FILE"}
 	}
 	if err := o.doubt.validate(); err != nil {
 		return err
@@ -101,7 +110,11 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	if err := e.planned(operands, o.page); err != nil {
+	inputs := operands
+	if o.athlete != "" {
+		inputs = append(slices.Clone(operands), o.athlete)
+	}
+	if err := e.planned(inputs, o.page); err != nil {
 		return err
 	}
 	r, err := o.race.prepare(e, operands[0])
@@ -119,19 +132,26 @@ func runReview(ctx context.Context, e *env, args []string) error {
 	if o.show.in() == quantity.Imperial {
 		opts.Mark = quantity.Mile
 	}
-	d, run, err := reviewOf(r, operands[1], f, opts)
+	v, rec, err := reviewOf(r, operands[1], f, opts)
 	if err != nil {
 		return err
 	}
+	spent, err := o.spent(r, v)
+	if err != nil {
+		return err
+	}
+	d := spent.on(document.NewReview(r, rec.Name, v))
 	if o.page != "" {
 		look, err := e.drawing(&o.show, r, operands...)
 		if err != nil {
 			return err
 		}
-		if g := o.goal.metres; g != nil {
-			if run.Plan, err = target(r, *g, &o.show, look.Ground); err != nil {
-				return err
-			}
+		run := page.RunOf(r, v, rec)
+		if spent.ground != nil {
+			look.Ground = spent.ground
+		}
+		if spent.planned != nil {
+			run.Plan = page.Splits(r, spent.course, spent.planned)
 		}
 		sheet, err := page.Review(r, d, run, look)
 		if err != nil {
@@ -144,26 +164,121 @@ func runReview(ctx context.Context, e *env, args []string) error {
 	if o.show.json {
 		return e.json(d)
 	}
-	e.out.Write(text.Review(e.screen, d))
+	e.out.Write(text.Review(e.screen, d, spent.lines(e.screen)...))
 	return nil
 }
 
+// spent is the effort of a reviewed race, as far as it can be told.
+type spent struct {
+	ground   *heights.Profile
+	course   *plan.Course
+	planned  *plan.Plan   // nil without a goal
+	review   *plan.Review // nil when effort cannot be judged; the notes say why
+	document *document.Effort
+	notes    []string
+}
+
+// on puts the effort on the document of a review.
+func (s *spent) on(d document.Review) document.Review {
+	d.Effort = s.document
+	d.Warnings = append(d.Warnings, s.notes...)
+	return d
+}
+
+// lines are the effort for the terminal; none when it was not judged.
+func (s *spent) lines(screen text.Screen) []string {
+	if s.review == nil {
+		return nil
+	}
+	return band.EffortText(s.review, screen)
+}
+
+// spent judges the effort of a reviewed race. What is wrong with the flags is
+// an error; what the course or the record lack is a note, since the review of
+// the line stands without it.
+func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
+	out := &spent{}
+	s := plan.Settings{Model: effort.Default()}
+	if o.athlete != "" {
+		a, err := athlete.Open(o.athlete)
+		if err != nil {
+			return nil, err
+		}
+		s = s.ForAthlete(a)
+	}
+	if g := o.goal.metres; g != nil {
+		s.Goal = *g
+	}
+	cannot := func(err error) (*spent, error) {
+		if s.Goal != 0 || o.terrain != "" {
+			return nil, err
+		}
+		out.notes = append(out.notes, "effort is not judged: "+plain(err).Error())
+		return out, nil
+	}
+	var err error
+	if out.ground, err = groundOf(r, o.terrain); err != nil {
+		return cannot(err)
+	}
+	if out.course, _, err = layOut(r, out.ground); err != nil {
+		return cannot(err)
+	}
+	c := out.course
+	unit, name := quantity.Kilometre, "km"
+	if o.show.in() == quantity.Imperial {
+		unit, name = quantity.Mile, "mi"
+	}
+	marks, err := plan.Every(unit, unit, name, c.Official)
+	if err != nil {
+		return cannot(err)
+	}
+	if s.Goal != 0 {
+		s.Stops = stopsOf(r.Sheet)
+		if out.planned, err = plan.Make(c, marks, s); err != nil {
+			return nil, err
+		}
+	}
+	passings, notes, err := plan.Passings(r, c, v, marks)
+	if err != nil {
+		out.notes = append(out.notes, "effort is not judged: "+err.Error())
+		return out, nil
+	}
+	ran := plan.Settings{Model: s.Model, Extra: plan.OwnExtra(v)}
+	if out.review, err = plan.Judge(c, ran, passings, out.planned); err != nil {
+		out.notes = append(out.notes, "effort is not judged: "+plain(err).Error())
+		return out, nil
+	}
+	out.document = &document.Effort{Heights: "course", Model: plan.Describe(s.Model), ReviewDocument: out.review.Document()}
+	if out.planned != nil {
+		out.document.GoalS = &out.planned.Target
+	}
+	switch {
+	case !out.ground.Known():
+		out.document.Heights = "none"
+		notes = append(notes, "the course has no heights: effort is judged as on the level, so that hills look like uneven pacing; --terrain DIR gives heights")
+	case o.terrain != "":
+		out.document.Heights = "terrain"
+	}
+	out.notes = append(out.notes, notes...)
+	return out, nil
+}
+
 // reviewOf reviews a record file of a race that has been laid out, and gives
-// what a page draws of it.
-func reviewOf(r *race.Race, name string, f *gpxfile.File, o review.Options) (document.Review, page.Run, error) {
+// the record as it was reviewed.
+func reviewOf(r *race.Race, name string, f *gpxfile.File, o review.Options) (*review.Review, record.Record, error) {
 	line, notes, err := f.Record()
 	if err != nil {
-		return document.Review{}, page.Run{}, err
+		return nil, record.Record{}, err
 	}
 	rec := record.Clean(line)
 	v, err := review.Of(r, rec, o)
 	if err != nil {
 		var in *inputerr.Error
 		if errors.As(err, &in) {
-			return document.Review{}, page.Run{}, err
+			return nil, record.Record{}, err
 		}
-		return document.Review{}, page.Run{}, &inputerr.Error{File: name, What: err.Error(), Advice: "give the record of this very race", Cause: err}
+		return nil, record.Record{}, &inputerr.Error{File: name, What: err.Error(), Advice: "give the record of this very race", Cause: err}
 	}
 	v.Notes = append(append(append([]string(nil), f.Warnings...), notes...), v.Notes...)
-	return document.NewReview(r, rec.Name, v), page.RunOf(r, v, rec), nil
+	return v, rec, nil
 }

@@ -1,6 +1,9 @@
 package document
 
-import "tautline/geo/interval"
+import (
+	"tautline/geo/interval"
+	"tautline/strategy/plan"
+)
 
 // Review is what "tautline review --json" prints: where the distance between
 // what the race announced and what the watch showed comes from.
@@ -21,7 +24,16 @@ type Review struct {
 	Ledger      []Item            `json:"ledger"`        // values add up to watch_m - official_m
 	Turns       []ReviewTurn      `json:"turns"`
 	Marks       []ReviewMark      `json:"marks"`
+	Effort      *Effort           `json:"effort"` // null without times from line to line
 	Warnings    []string          `json:"warnings"`
+}
+
+// Effort is how evenly a race was run, and against which plan.
+type Effort struct {
+	GoalS   *float64 `json:"goal_s"`  // of the plan that it is compared with; null without one
+	Heights string   `json:"heights"` // "course", "terrain", or "none": judged as on the level
+	Model   string   `json:"model"`
+	plan.ReviewDocument
 }
 
 // Who is answerable for an item of the ledger.

@@ -366,16 +366,16 @@ func TestThePlanShowsItsTargetsOnTheStrip(t *testing.T) {
 func TestTheClockRunsFromLineToLine(t *testing.T) {
 	r := demoRace(t)
 	d, run := reviewed(t, r)
-	c := newClock(run.Fixes)
-	if got := c.at(0); math.Abs(got) > 1.5 {
+	c := clockOf(run.Fixes)
+	if got := c.At(0); math.Abs(got) > 1.5 {
 		t.Errorf("the start line was crossed after %.1f s", got)
 	}
-	if got := c.at(r.Line.Length); d.TimeS == nil || math.Abs(got-*d.TimeS) > 3 {
+	if got := c.At(r.Line.Length); d.TimeS == nil || math.Abs(got-*d.TimeS) > 3 {
 		t.Errorf("the finish line was crossed after %.1f s, the review says %v", got, *d.TimeS)
 	}
 	// The invented runner is steady: no half kilometre on level ground is a
 	// third slower than the next.
-	if a, b := c.at(500), c.at(1000)-c.at(500); a > 1.3*b {
+	if a, b := c.At(500), c.At(1000)-c.At(500); a > 1.3*b {
 		t.Errorf("the first 500 m took %.0f s, the next %.0f s", a, b)
 	}
 }
@@ -433,14 +433,14 @@ func TestTimesComeFromTheFixes(t *testing.T) {
 		}
 		fixes = append(fixes, f)
 	}
-	c := newClock(fixes)
+	c := clockOf(fixes)
 	for _, x := range []struct{ at, want float64 }{{5, 1.5}, {200, 60}, {305, 91.5}, {985, 295.5}} {
-		if got := c.at(x.at); math.Abs(got-x.want) > 1e-9 {
+		if got := c.At(x.at); math.Abs(got-x.want) > 1e-9 {
 			t.Errorf("at %.0f m after %.2f s, want %.2f", x.at, got, x.want)
 		}
 	}
 	for _, at := range []float64{-1, 991, 2000} {
-		if got := c.at(at); !math.IsNaN(got) {
+		if got := c.At(at); !math.IsNaN(got) {
 			t.Errorf("a time of %.1f s is given at %.0f m, where the record is not", got, at)
 		}
 	}

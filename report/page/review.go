@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"html/template"
 	"math"
-	"sort"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -17,6 +16,7 @@ import (
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
+	"tautline/strategy/review"
 )
 
 // Run is what a record shows, for drawing.
@@ -47,9 +47,9 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 	u := o.Units
 	s := newScene(r, u, o.Ground, run.Path, run.Fixes)
 	s.Marks = marks(r, u)
-	clock := newClock(run.Fixes)
+	clock := clockOf(run.Fixes)
 	for i := range s.Marks {
-		if t := clock.at(s.Marks[i].At); !math.IsNaN(t) {
+		if t := clock.At(s.Marks[i].At); !math.IsNaN(t) {
 			s.Marks[i].Time = quantity.Clock(t)
 		}
 	}
@@ -270,41 +270,21 @@ func ledgerTable(d document.Review, u quantity.Units) Table {
 	return t
 }
 
-// clock tells when a runner was where.
-type clock struct{ along, time []float64 }
-
-func newClock(fixes []Fix) clock {
-	var c clock
-	for _, f := range fixes {
-		if math.IsNaN(f.Along) || math.IsNaN(f.Time) {
-			continue
-		}
-		if n := len(c.along); n > 0 && (f.Along <= c.along[n-1] || f.Time < c.time[n-1]) {
-			continue
-		}
-		c.along, c.time = append(c.along, f.Along), append(c.time, f.Time)
+// clockOf is the clock of the fixes of a page.
+func clockOf(fixes []Fix) review.Clock {
+	along, time := make([]float64, len(fixes)), make([]float64, len(fixes))
+	for i, f := range fixes {
+		along[i], time[i] = f.Along, f.Time
 	}
-	return c
-}
-
-// gapLimit is the distance without fixes, m, over which no time is given.
-const gapLimit = 400
-
-// at is the time at a place, s, NaN where the record does not show it.
-func (c clock) at(along float64) float64 {
-	i := sort.SearchFloat64s(c.along, along)
-	if i == 0 || i == len(c.along) || c.along[i]-c.along[i-1] > gapLimit {
-		return math.NaN()
-	}
-	t := (along - c.along[i-1]) / (c.along[i] - c.along[i-1])
-	return c.time[i-1] + t*(c.time[i]-c.time[i-1])
+	return review.NewClock(along, time, nil)
 }
 
 // pace draws the pace of a run, its flat-equivalent, and what was planned.
-func pace(s *drawing.Scene, c clock, target []Split, u quantity.Units) (Chart, bool) {
-	if len(c.along) < 2 {
+func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (Chart, bool) {
+	if !c.Known() {
 		return Chart{}, false
 	}
+	first, last := c.Ends()
 	part := s.Unit.Metres / 2
 	for s.Length/part > 90 {
 		part *= 2
@@ -314,8 +294,8 @@ func pace(s *drawing.Scene, c clock, target []Split, u quantity.Units) (Chart, b
 	flat := drawing.Paces{Name: "flat-equivalent pace (effort)", Class: "even"}
 	for from := 0.0; from < s.Length-1; from += part {
 		to := math.Min(from+part, s.Length)
-		a, b := c.at(math.Max(from, c.along[0]+0.01)), c.at(math.Min(to, c.along[len(c.along)-1]-0.01))
-		length := math.Min(to, c.along[len(c.along)-1]) - math.Max(from, c.along[0])
+		a, b := c.At(math.Max(from, first+0.01)), c.At(math.Min(to, last-0.01))
+		length := math.Min(to, last) - math.Max(from, first)
 		if math.IsNaN(a) || math.IsNaN(b) || length < part/3 {
 			continue
 		}

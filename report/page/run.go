@@ -28,22 +28,14 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 		run.Path = append(run.Path, Place{Along: p.Along, Left: p.Off.Value, Low: p.Off.Low, High: p.Off.High})
 	}
 	every := 1 + len(rec.Fixes)/mostFixes
+	along := review.Along(r, v.Match)
 	for i, f := range rec.Fixes {
 		if i%every != 0 {
 			continue
 		}
 		at, t := math.NaN(), math.NaN()
-		if i < len(v.Match.At) {
-			at = v.Match.At[i]
-		}
-		switch {
-		case math.IsNaN(at):
-		case at < r.Road.StartAt: // what comes before the line is kept apart
-			at -= r.Road.StartAt
-		case at > r.Road.FinishAt:
-			at = r.Line.Length + at - r.Road.FinishAt
-		default:
-			at = r.Line.AlongAt(at)
+		if i < len(along) {
+			at = along[i]
 		}
 		if rec.Timed {
 			t = f.Time.Sub(rec.Fixes[0].Time).Seconds() - v.Match.StartTime

@@ -33,7 +33,9 @@ func (p *page) title(t string) {
 
 func (p *page) heading(h string) {
 	p.blank()
-	p.line(p.s.Heading(h))
+	for _, l := range Wrap(h, p.s.Width, 0) {
+		p.line(p.s.Heading(l))
+	}
 }
 
 // para prints a paragraph, indented throughout.

@@ -14,8 +14,9 @@ import (
 
 // Review prints where the distance that a watch showed comes from: a verdict
 // in three sentences, the account, the turns most worth running better, the
-// marks, the cautions.
-func Review(s Screen, r document.Review) []byte {
+// marks, the cautions. effort are the lines of its section on effort, which
+// come after the marks; none without times.
+func Review(s Screen, r document.Review, effort ...string) []byte {
 	p := &page{s: s}
 	u := s.units()
 	course, record := Clean(r.Course), Clean(r.Record)
@@ -52,6 +53,13 @@ func Review(s Screen, r document.Review) []byte {
 			t.Rows = append(t.Rows, []string{Clean(m.Name), quantity.Signed(m.WatchAheadM, u), quantity.Signed(m.GrewM, u), note})
 		}
 		p.table(t)
+	}
+
+	if len(effort) > 0 {
+		p.blank()
+		for _, l := range effort {
+			p.line(strings.TrimRight(l, " "))
+		}
 	}
 
 	p.heading("Cautions")

@@ -92,7 +92,7 @@ func (rv *Review) Verdict() []string {
 	}
 	h, e := rv.Splits[hard], rv.Splits[easy]
 	lines := []string{
-		"Effort was uneven: " + share(h.Harder) + " than the race as a whole to " + h.Mark + ", " + share(e.Harder) + " to " + e.Mark + ".",
+		"Effort was uneven: " + share(h.Harder) + " than the race as a whole in the split to " + h.Mark + ", " + share(e.Harder) + " in the one to " + e.Mark + ".",
 	}
 	switch {
 	case rv.SecondHalf < -Steady:

@@ -126,7 +126,7 @@ func TestTheVerdictOnAnEvenRaceAndOnAFadedOne(t *testing.T) {
 		t.Errorf("%q", v)
 	}
 	v := race(func(k int) float64 { return 280 + 5*float64(k) }).Verdict()
-	if len(v) != 2 || !strings.Contains(v[0], "harder than the race as a whole to 1 km") || !strings.Contains(v[0], "easier to 10 km") || !strings.Contains(v[1], "faded") {
+	if len(v) != 2 || !strings.Contains(v[0], "harder than the race as a whole in the split to 1 km") || !strings.Contains(v[0], "easier in the one to 10 km") || !strings.Contains(v[1], "faded") {
 		t.Errorf("%q", v)
 	}
 	v = race(func(k int) float64 { return 320 - 5*float64(k) }).Verdict()

@@ -52,9 +52,15 @@ type Review struct {
 	Sections []likely.Section
 	Noise    likely.Noise
 	Match    *follow.Match
+	Clock    Clock          // when the runner was where
 	Fixes    orb.LineString // all fixes of the record, in the course's plane
 	Notes    []string
+
+	timed bool
 }
+
+// Timed tells whether the record has times.
+func (v *Review) Timed() bool { return v.timed }
 
 // Basis is where a ledger starts.
 type Basis string
@@ -116,7 +122,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	if len(rec.Fixes) < 3 {
 		return nil, errors.New("the record has fewer than three fixes")
 	}
-	v := &Review{Shortest: r.Line.Length, Seconds: math.NaN()}
+	v := &Review{Shortest: r.Line.Length, Seconds: math.NaN(), timed: rec.Timed}
 	v.Notes = append(v.Notes, rec.Notes...)
 	clock := clockOf(rec)
 	v.Fixes = make(orb.LineString, len(rec.Fixes))
@@ -147,6 +153,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 
 	ref, scale := reference(r)
 	stands := standing(fixes)
+	v.Clock = clockFrom(r, rec, m, clock, stands)
 	in := make([]likely.Fix, len(fixes))
 	for i, f := range fixes {
 		in[i] = likely.Fix{P: f.P, T: f.T - stands.before[i], Along: along(r, m.At[i]) * scale}

@@ -84,19 +84,22 @@ func (a *account) marks() {
 	if v.Recorded > 0 {
 		scale = v.Watch / v.Recorded
 	}
+	// Between two fixes the record is taken as straight. Over a whole section
+	// it must not be: who slows on a hill, or stands, leaves more fixes there.
+	number := make([]float64, len(a.cum))
+	for i := range number {
+		number[i] = float64(i)
+	}
+	fixes := NewClock(Along(a.r, v.Match), number, nil)
 	before := 0.0
 	for n := 1; float64(n)*every < v.Start-1; n++ {
 		at := float64(n) * every
-		place := at / v.Start * a.r.Line.Length * a.scale
-		for _, s := range a.res.Sections {
-			if place < s.From || place > s.To || math.IsNaN(s.First) || math.IsNaN(s.Last) {
-				continue
-			}
-			x := s.First + (place-s.From)/(s.To-s.From)*(s.Last-s.First)
-			ahead := index(a.cum, x)*scale - at
-			v.Marks = append(v.Marks, Mark{fmt.Sprintf("%s %d", name, n), at, ahead, ahead - before})
-			before = ahead
-			break
+		x := fixes.At(at / v.Start * a.r.Line.Length)
+		if math.IsNaN(x) {
+			continue
 		}
+		ahead := index(a.cum, x)*scale - at
+		v.Marks = append(v.Marks, Mark{fmt.Sprintf("%s %d", name, n), at, ahead, ahead - before})
+		before = ahead
 	}
 }
