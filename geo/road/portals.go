@@ -191,7 +191,7 @@ func capsule(o, d, a, b orb.Point, rho float64) (in, ex float64, centre orb.Poin
 	}
 	l := math.Sqrt(l2)
 	v := orb.Point{g[0] / l, g[1] / l}
-	k, m := dot(d, v), -dot(wa, v)
+	k, m := dot(v, d), -dot(v, wa)
 	k2, m2 := cross(v, d), -cross(v, wa)
 	lo, hi := clip(math.Inf(-1), math.Inf(1), k, m, 0, l)
 	lo, hi = clip(lo, hi, k2, m2, -rho, rho)
@@ -417,8 +417,8 @@ func (c *cutter) fan(a, b cord) (int, func(i int) cord) {
 			rho = math.Max(rho, c.posts[i].rho)
 		}
 	}
-	u, v := sub(from, pivot), sub(to, pivot)
-	ang := math.Atan2(cross(u, v), dot(u, v))
+	u, w := sub(from, pivot), sub(to, pivot)
+	ang := math.Atan2(cross(u, w), dot(u, w))
 	n := int(math.Ceil(math.Abs(ang) / arcStep(rho)))
 	if n <= 1 || rho <= 0 || math.Abs(ang) > 3 {
 		return 1, nil

@@ -75,9 +75,9 @@ func mix(a, b orb.Point, t float64) orb.Point {
 	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
 }
 
-// angleBetween is the turn from direction u to direction v, in (-π, π].
-func angleBetween(u, v orb.Point) float64 {
-	c, d := cross(u, v), dot(u, v)
+// angleBetween is the turn from direction u to direction w, in (-π, π].
+func angleBetween(u, w orb.Point) float64 {
+	c, d := cross(u, w), dot(u, w)
 	if d > 0.9 { // most turns are small, and this is several times quicker
 		return math.Asin(max(-1, min(1, c)))
 	}

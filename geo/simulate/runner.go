@@ -437,8 +437,8 @@ func nearest(st []station, q orb.Point, home int) (int, float64) {
 		if dot(st[i].left, st[home].left) < alike {
 			continue
 		}
-		v := minus(q, st[i].at)
-		d, off := dot(v, v), dot(v, st[i].left)
+		away := minus(q, st[i].at)
+		d, off := dot(away, away), dot(away, st[i].left)
 		if d < bestD-1e-9 || (d < bestD+1e-9 && math.Abs(off) > math.Abs(bestOff)) {
 			best, bestD, bestOff = i, d, off
 		}
