@@ -156,3 +156,34 @@ func TestLineIsAsShortAsBruteForceOnBuiltRoads(t *testing.T) {
 		}
 	}
 }
+
+// A portal that is worked out twice differs in the last digits, and a step of
+// the road's width lies on one line but for the last digits.
+func TestEndsThatDifferInTheLastDigitsDoNotTurnTheFunnelInsideOut(t *testing.T) {
+	const seed = 11
+	t.Logf("seed %d", seed)
+	rng := rand.New(rand.NewPCG(seed, 2))
+	for i := range 120 {
+		var ps []road.Portal
+		for _, p := range sleeve(rng) {
+			// Far from the origin the last digits are larger.
+			for _, e := range []*road.End{&p.Left, &p.Right} {
+				e.P[0], e.P[1] = e.P[0]+3000, e.P[1]-2000
+			}
+			ps = append(ps, p)
+			for range 1 + rng.IntN(2) {
+				q := p
+				if rng.IntN(3) == 0 { // a wider part of the road begins
+					q.Left.P = orb.Point{p.Left.P[0] + 0.3*(p.Left.P[0]-p.Right.P[0]), p.Left.P[1] + 0.3*(p.Left.P[1]-p.Right.P[1])}
+				}
+				for _, e := range []*road.End{&q.Left, &q.Right} {
+					e.P[0], e.P[1] = e.P[0]+2e-13*rng.NormFloat64(), e.P[1]+2e-13*rng.NormFloat64()
+				}
+				ps = append(ps, q)
+			}
+		}
+		if err := certify(ps); err != nil {
+			t.Fatalf("sleeve %d: %v", i, err)
+		}
+	}
+}
