@@ -404,15 +404,20 @@ func (p *Profile) close(nodes []node, source Source) {
 	if last.at-first.at < 0.9*p.length {
 		return
 	}
-	mean := func(n []node) float64 {
-		h := make([]float64, len(n))
-		for i := range n {
-			h[i] = n[i].height
+	// The middle one of the heights at an end, up to five. On a drawn course they
+	// stand so far apart that the next ones are up or down the hill.
+	const near = 25.0
+	middle := func(n []node, end float64) float64 {
+		var h []float64
+		for _, x := range n {
+			if math.Abs(x.at-end) <= near {
+				h = append(h, x.height)
+			}
 		}
 		slices.Sort(h)
 		return h[len(h)/2]
 	}
-	error := mean(nodes[len(nodes)-5:]) - mean(nodes[:5])
+	error := middle(nodes[len(nodes)-5:], last.at) - middle(nodes[:5], first.at)
 	if math.Abs(error) < 0.5 || math.Abs(error) > 50 {
 		return
 	}

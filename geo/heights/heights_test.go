@@ -284,6 +284,18 @@ func TestALoopsDriftIsTakenOut(t *testing.T) {
 	}
 }
 
+// A drawn course has its points far apart: a hill that begins at the start line
+// is no drift.
+func TestAHillAtTheStartOfADrawnLoopIsNoDrift(t *testing.T) {
+	var s []Sample
+	for at := 0.0; at <= 10_000; at += 50 {
+		s = append(s, Sample{at, 50 + 40*math.Sin(2*math.Pi*at/10_000)})
+	}
+	if p := mustNew(t, s, 10_000, Options{Loop: true}); noted(p, "drift") {
+		t.Errorf("noted %q", p.Notes())
+	}
+}
+
 func TestRollersAreHillsNotNoise(t *testing.T) {
 	// A whole course of rollers, which has no long hills at all, must not be
 	// mistaken for the wander of a satellite receiver.
