@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -15,37 +14,77 @@ import (
 	"tautline/strategy/sheet"
 )
 
-var block = regexp.MustCompile("(?ms)^```sh\n(.*?)^```$")
-
-// TestReadmeCommands runs every command of README.md, in order and in one
-// folder that holds the files of the demo, so that no example can go stale. A
-// command that starts with "go test" is this very test and is left out.
-func TestReadmeCommands(t *testing.T) {
-	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+func readme(t *testing.T) string {
+	t.Helper()
+	b, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	if err != nil {
 		t.Fatal(err)
 	}
+	return string(b)
+}
+
+// fence is a fenced block of README.md. A block with a file name after its
+// language is that file.
+type fence struct{ language, file, text string }
+
+var fenced = regexp.MustCompile("(?ms)^```([a-z]+)(?: ([\\w.-]+))?\n(.*?)^```$")
+
+func fences(t *testing.T) []fence {
+	t.Helper()
+	var out []fence
+	for _, m := range fenced.FindAllStringSubmatch(readme(t), -1) {
+		out = append(out, fence{m[1], m[2], m[3]})
+	}
+	return out
+}
+
+// written are the options that name a file to write.
+var written = regexp.MustCompile(`--(?:page|gpx|geojson|csv|ics|band|overview|out) ([^ "]+)`)
+
+// TestReadmeCommands runs every command of README.md, in order and in one
+// folder that holds the files that README.md shows, so that no example can go
+// stale; what a command says it writes must be there afterwards. A command that
+// starts with "go test" is this very test and is left out; "tautline serve" ends
+// at an interrupt only and has a test of its own.
+func TestReadmeCommands(t *testing.T) {
 	var script strings.Builder
-	n := 0
-	for _, b := range block.FindAllStringSubmatch(string(readme), -1) {
-		for line := range strings.SplitSeq(strings.TrimSpace(b[1]), "\n") {
+	files := map[string]string{}
+	commands, served := 0, 0
+	for _, f := range fences(t) {
+		if f.file != "" {
+			files[f.file] = f.text
+		}
+		if f.language != "sh" {
+			continue
+		}
+		for line := range strings.SplitSeq(strings.TrimSpace(f.text), "\n") {
 			line, _, _ = strings.Cut(line, " # ")
 			line = strings.TrimSpace(line)
 			switch {
-			case line == "" || strings.HasPrefix(line, "#") || strings.HasPrefix(line, "go test") || strings.HasPrefix(line, ".ci/") || strings.HasPrefix(line, "go build") || strings.HasPrefix(line, "cd "):
+			case line == "" || strings.HasPrefix(line, "#") || strings.HasPrefix(line, "go test"):
 				continue
 			case strings.HasPrefix(line, "go run ./cmd/tautline "):
 				line = "tautline " + strings.TrimPrefix(line, "go run ./cmd/tautline ")
+			case line == "tautline serve":
+				served++
+				continue
 			case !strings.HasPrefix(line, "tautline "):
 				t.Fatalf("README.md holds a command this test does not know: %q", line)
 			}
-			n++
+			commands++
+			line, to, redirected := strings.Cut(line, " > ")
 			// The scripts know single quotes only.
 			script.WriteString("exec " + strings.ReplaceAll(line, `"`, "'") + "\n")
+			if redirected {
+				script.WriteString("cp stdout " + to + "\n")
+			}
+			for _, m := range written.FindAllStringSubmatch(line, -1) {
+				script.WriteString("exists " + m[1] + "\n")
+			}
 		}
 	}
-	if n < 4 {
-		t.Fatalf("only %d commands were found in README.md", n)
+	if commands < 15 || served != 1 || len(files) < 5 {
+		t.Fatalf("README.md holds %d commands, %d of them serve, and %d files", commands, served, len(files))
 	}
 	dir := t.TempDir()
 	if err := os.WriteFile(filepath.Join(dir, "readme.txtar"), []byte(script.String()), 0o644); err != nil {
@@ -54,48 +93,94 @@ func TestReadmeCommands(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: dir,
 		Setup: func(env *testscript.Env) error {
-			return os.CopyFS(env.WorkDir, demo.Files())
+			for name, text := range files {
+				if err := os.WriteFile(filepath.Join(env.WorkDir, name), []byte(text), 0o644); err != nil {
+					return err
+				}
+			}
+			return nil
 		},
 	})
 }
 
-// TestReadmeNamesEveryKeyOfTheRaceSheet holds the reference section of
-// README.md to the sheet's own documentation.
-func TestReadmeNamesEveryKeyOfTheRaceSheet(t *testing.T) {
-	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	source, err := os.ReadFile(filepath.Join("..", "..", "strategy", "sheet", "read.go"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	keys := regexp.MustCompile("`toml:\"([a-z_]+)\"`").FindAllStringSubmatch(string(source), -1)
-	if len(keys) < 40 {
-		t.Fatalf("only %d keys were found", len(keys))
-	}
-	for _, k := range keys {
-		if !strings.Contains(string(readme), "`"+k[1]+"`") && !strings.Contains(string(readme), "`[["+k[1]+"]]`") && !strings.Contains(string(readme), "`["+k[1]+"]`") {
-			t.Errorf("README.md does not explain the key %s", k[1])
+// TestReadmeSpeaksOfEverySubcommand holds README.md to the list of subcommands.
+func TestReadmeSpeaksOfEverySubcommand(t *testing.T) {
+	text := readme(t)
+	for _, c := range commands() {
+		if c.name != "version" && !strings.Contains(text, "tautline "+c.name) {
+			t.Errorf("README.md has no example of %s", c.name)
 		}
 	}
 }
 
-// TestReadmeFilesAreGood reads the race sheets and the athlete files that
-// README.md shows; an athlete file says so in its first line.
-func TestReadmeFilesAreGood(t *testing.T) {
-	readme, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+// TestReadmeNamesTheDemosRunner keeps the story of README.md to the demo.
+func TestReadmeNamesTheDemosRunner(t *testing.T) {
+	truth, err := demo.Known()
 	if err != nil {
 		t.Fatal(err)
 	}
+	for _, r := range truth.Runners {
+		if r.File == "wide.gpx" {
+			if text := readme(t); !strings.Contains(text, r.Name) {
+				t.Errorf("README.md does not name %s", r.Name)
+			}
+			return
+		}
+	}
+	t.Error("the demo has no wide.gpx")
+}
+
+// TestReadmeNamesEveryKey holds the reference section of README.md to the forms
+// that the files are read into.
+func TestReadmeNamesEveryKey(t *testing.T) {
+	_, reference, found := strings.Cut(readme(t), "\n## The files\n")
+	if !found {
+		t.Fatal("README.md has no section on the files")
+	}
+	sections := map[string]string{}
+	for _, s := range strings.Split(reference, "\n### ")[1:] {
+		title, body, _ := strings.Cut(s, "\n")
+		sections[title], _, _ = strings.Cut(body, "\n## ")
+	}
+	for _, x := range []struct {
+		title, source string
+		least         int
+	}{
+		{"Race sheet", "sheet/read.go", 40},
+		{"Athlete file and squad table", "athlete/read.go", 25},
+		{"Calendar", "season/read.go", 12},
+		{"Start sheet", "start/read.go", 10},
+		{"Ride sheet", "measure/sheet.go", 35},
+	} {
+		source, err := os.ReadFile(filepath.Join("..", "..", "strategy", filepath.FromSlash(x.source)))
+		if err != nil {
+			t.Fatal(err)
+		}
+		keys := regexp.MustCompile("`toml:\"([a-z_]+)\"`").FindAllStringSubmatch(string(source), -1)
+		if len(keys) < x.least {
+			t.Fatalf("only %d keys were found in %s", len(keys), x.source)
+		}
+		for _, k := range keys {
+			if !regexp.MustCompile("`(\\[+([a-z]+\\.)*)?" + k[1] + "\\]*`").MatchString(sections[x.title]) {
+				t.Errorf("README.md does not explain the key %s under %q", k[1], x.title)
+			}
+		}
+	}
+}
+
+// TestReadmeFilesAreGood reads the race sheet that README.md shows and its
+// athlete file. The other files are read by the commands.
+func TestReadmeFilesAreGood(t *testing.T) {
 	sheets, athletes := 0, 0
-	for _, f := range regexp.MustCompile("(?ms)^```toml\n(.*?)^```$").FindAllSubmatch(readme, -1) {
-		if bytes.HasPrefix(f[1], []byte("# athlete\n")) {
-			athletes++
-			_, err = athlete.Read("README.md", f[1])
-		} else {
+	for _, f := range fences(t) {
+		var err error
+		switch {
+		case f.language == "toml" && f.file == "":
 			sheets++
-			_, err = sheet.Read("README.md", f[1])
+			_, err = sheet.Read("README.md", []byte(f.text))
+		case f.file == "bram.toml":
+			athletes++
+			_, err = athlete.Read("README.md", []byte(f.text))
 		}
 		if err != nil {
 			t.Error(err)
