@@ -245,6 +245,9 @@ func lerp(v []float64, x float64) float64 {
 // Options are what is known beside the record.
 type Options struct {
 	From, To float64 // m along the line: the part to account for; To = 0 means the whole line
+	// Blind says that the fixes do not show where across the road the runner
+	// was, because they were put on a line. Then habits alone speak.
+	Blind bool
 }
 
 // Section is one part of the line, between two normals to it, with what was

@@ -129,14 +129,14 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	// What a runner moves sideways within 12 s is small beside a large error
 	// and large beside a small one.
 	const strides, stridesSD = 0.8, 0.6 // m², of the second difference
-	slow := min(max((y[at12]-strides)/x[at12], 1), 3)
-	slowSD := min(max(stridesSD/x[at12], 0.15), 0.6)
+	slow := min(max((y[at12]-strides)/x[at12], 1), 5)
+	slowSD := min(max(stridesSD/x[at12], 0.2*slow), 1)
 	var change, spread float64 // m², lateral change of the error per step, and its doubt
 	for j, c := range components {
 		d := parts[j] * 2 * (1 - c.correlation(p.dt))
 		if c.quick {
 			change += quick * d
-			spread += 0.1 * quick * d
+			spread += 0.12 * quick * d
 		} else {
 			change += slow * d
 			spread += slowSD * d

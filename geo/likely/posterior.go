@@ -73,6 +73,9 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 			Turn: sec.turn, From: sec.from, To: sec.to, Lost: loss[i], Shown: g.value,
 			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
 		}
+		if o.Blind {
+			g.value, g.noise = g.mean, unseen
+		}
 		if sec.turn >= 0 {
 			g.section = i
 			sights = append(sights, g)
@@ -107,6 +110,9 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	return res
 }
 
+// unseen is the variance, m², of what a record does not show.
+const unseen = 1e6
+
 // sight works out what the record says of a section.
 func (p *placed) sight(r *Reference, secs []section, i int, noise Noise, loss, rate float64) sight {
 	sec := secs[i]
@@ -124,7 +130,7 @@ func (p *placed) sight(r *Reference, secs []section, i int, noise Noise, loss, r
 	g.value = sec.surplus() - rate*sec.length() + loss
 	g.noise = noise.RateVar*sec.length() + 0.01
 	if sec.missing {
-		g.value, g.noise = g.mean, 1e6
+		g.value, g.noise = g.mean, unseen
 	}
 	return g
 }

@@ -28,6 +28,7 @@ type account struct {
 	clock  []float64
 	scale  float64
 	stands stops
+	blind  bool
 	o      Options
 	road   float64   // m, standard deviation of the shortest line by the road's doubt
 	byTurn []float64 // m, the same around each turn
@@ -161,9 +162,11 @@ func (a *account) ledger() {
 
 	var off float64
 	var offLength float64
-	for _, d := range a.detours() {
-		off += d.extra
-		offLength += d.length
+	if !a.blind { // fixes that were put on the course may jump between its legs
+		for _, d := range a.detours() {
+			off += d.extra
+			offLength += d.length
+		}
 	}
 	var turns, unseen, shown, lost float64
 	for _, s := range res.Sections {

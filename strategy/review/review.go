@@ -161,7 +161,11 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 			in[i].Along = math.NaN()
 		}
 	}
-	res := likely.Infer(ref, in, likely.Options{To: ref.Length()})
+	blind := snapped(m.Off)
+	if blind {
+		v.Notes = append(v.Notes, "the record lies on the drawn course: something put its fixes there, so it does not show where on the road you ran, and the extra distance is a guess from other runners' habits")
+	}
+	res := likely.Infer(ref, in, likely.Options{To: ref.Length(), Blind: blind})
 	if len(res.Sections) == 0 {
 		return nil, ErrElsewhere
 	}
@@ -169,7 +173,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	for i := range v.Path {
 		v.Path[i].Along /= scale
 	}
-	a := account{r: r, rec: rec, v: v, res: res, cum: cum, scale: scale, clock: clock, stands: stands, o: o}
+	a := account{r: r, rec: rec, v: v, res: res, cum: cum, scale: scale, clock: clock, stands: stands, blind: blind, o: o}
 	if err := a.doubt(); err != nil {
 		return nil, err
 	}
@@ -177,6 +181,22 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	a.turns()
 	a.marks()
 	return v, nil
+}
+
+// snapped tells whether the fixes were put on the drawn course: nine in ten of
+// them lie within a few decimetres of it, where no receiver puts them.
+func snapped(off []float64) bool {
+	const near, share = 0.3, 0.9
+	var on, n float64
+	for _, o := range off {
+		if !math.IsNaN(o) {
+			n++
+			if math.Abs(o) < near {
+				on++
+			}
+		}
+	}
+	return n > 0 && on >= share*n
 }
 
 // clockOf gives the seconds of each fix since the first, NaN without times.

@@ -4,10 +4,13 @@ import (
 	"flag"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"sort"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/paulmach/orb"
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/record"
@@ -33,6 +36,8 @@ type row struct {
 	opt    simulate.Options
 	// How the road that the review is told differs from the true one, m.
 	width, radius float64
+	drawn         float64 // standard deviation of the drawn course, east and north, alike over 100 m
+	snap          bool    // the record was put on the drawn road
 }
 
 func rows() []row {
@@ -62,6 +67,32 @@ func rows() []row {
 				out = append(out, row{name: e.name + ", " + n + ", " + o.name, env: e.e, length: l, opt: o.o})
 			}
 		}
+	}
+	// Kinds of record that the inference was not made for, and roads that are
+	// not what they were said to be.
+	tree := simulate.TreeLined()
+	for _, o := range []struct {
+		name                 string
+		e                    simulate.Environment
+		o                    simulate.Options
+		snap                 bool
+		width, radius, drawn float64
+	}{
+		{name: "5 decimals", e: tree, o: simulate.Options{Decimals: 5}},
+		{name: "kept on turns", e: tree, o: simulate.Options{KeepOnTurn: true}},
+		{name: "1 in 5 fixes lost", e: tree, o: simulate.Options{Lost: 0.2}},
+		{name: "clock jitter 0.3 s", e: tree, o: simulate.Options{Jitter: 0.3}},
+		{name: "twice the error across", e: tree.Stretched(2)},
+		{name: "smoothed afterwards", e: tree, o: simulate.Options{Filter: simulate.KalmanSmoother(0.3, 3)}},
+		{name: "snapped to the road", e: tree, snap: true},
+		{name: "road 1 m wider than said", e: tree, width: -1},
+		{name: "road 1 m narrower than said", e: tree, width: 1},
+		{name: "corners 3 m rounder than said", e: tree, radius: -3},
+		{name: "corners 3 m sharper than said", e: tree, radius: 3},
+		{name: "drawn 1.5 m off", e: tree, drawn: 1.5},
+	} {
+		out = append(out, row{name: "tree-lined, 10 km, outside the model: " + o.name, env: o.e, length: 10000, opt: o.o,
+			snap: o.snap, width: o.width, radius: o.radius, drawn: o.drawn})
 	}
 	return out
 }
@@ -93,7 +124,10 @@ func try(t testing.TB, w row, seed uint64) (trial, bool) {
 		return trial{}, false
 	}
 	given := r
-	if w.width != 0 || w.radius != 0 {
+	if w.drawn != 0 {
+		file = &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{displaced(c, w.drawn, rng)}}}}
+	}
+	if w.width != 0 || w.radius != 0 || w.drawn != 0 {
 		if given, err = told(w.width, w.radius); err != nil {
 			t.Logf("seed %d: %v course: %v", seed, kind, err)
 			return trial{}, false
@@ -115,6 +149,9 @@ func try(t testing.TB, w row, seed uint64) (trial, bool) {
 	}
 	opt := w.opt
 	opt.Plane, opt.Began = r.Course.Plane, time.Date(2026, 9, 20, 9, 0, 0, 0, time.UTC)
+	if w.snap {
+		opt.Road = r.Course.Points
+	}
 	rec := w.env.Record(truth, opt, rng)
 	v, err := review.Of(given, record.Clean(track.Line{Segments: [][]track.Fix{rec.Fixes}}), review.Options{Doubt: w.doubt()})
 	if err != nil {
@@ -128,7 +165,7 @@ func try(t testing.TB, w row, seed uint64) (trial, bool) {
 }
 
 func (w row) doubt() review.Doubt {
-	if w.width == 0 && w.radius == 0 {
+	if w.width == 0 && w.radius == 0 && w.drawn == 0 {
 		return review.Doubt{}
 	}
 	return review.UsualDoubt(false, false)
@@ -140,7 +177,7 @@ func TestScore(t *testing.T) {
 	if *scoreCases == 0 {
 		t.Skip("no -score given")
 	}
-	fmt.Printf("%-36s %5s %7s %7s %7s %9s %8s %8s\n", "record", "cases", "RMSE %", "bias %", "held", "width/RMSE", "naive %", "cheap %")
+	fmt.Printf("%-58s %5s %7s %7s %7s %9s %8s %8s\n", "record", "cases", "RMSE %", "bias %", "held", "width/RMSE", "naive %", "cheap %")
 	for _, w := range rows() {
 		if !strings.Contains(w.name, *scoreOnly) {
 			continue
@@ -174,7 +211,7 @@ func TestScore(t *testing.T) {
 			cheap += (x - nb/n) * (x - nb/n)
 		}
 		rmse := math.Sqrt(se / n)
-		fmt.Printf("%-36s %5.0f %7.3f %+7.3f %7.2f %9.1f %8.3f %8.3f\n", w.name, n, rmse, b/n, held/n, width/n/rmse, math.Sqrt(ne/n), math.Sqrt(cheap/n))
+		fmt.Printf("%-58s %5.0f %7.3f %+7.3f %7.2f %9.1f %8.3f %8.3f\n", w.name, n, rmse, b/n, held/n, width/n/rmse, math.Sqrt(ne/n), math.Sqrt(cheap/n))
 		if *scoreEach {
 			sort.Sort(sort.Reverse(sort.StringSlice(worst)))
 			for _, s := range worst[:min(6, len(worst))] {
@@ -207,4 +244,22 @@ func explain(tr trial) {
 		fmt.Printf("%7.0f-%5.0f turn %3d %5.2f: true %6.2f shown %6.2f lost %6.2f extra %6.2f (%.2f to %.2f) %v\n", s.From, s.To, s.Turn, a, true_, s.Shown, s.Lost, s.Extra.Value, s.Extra.Low, s.Extra.High, s.Missing)
 	}
 	fmt.Printf("turns: true %.1f shown %.1f extra %.1f; between %+v; %+v\n", truth, shown, extra, tr.v.Between, tr.v.Noise)
+}
+
+// displaced draws a course again with an error that is alike over some 100 m.
+func displaced(c simulate.Course, sd float64, rng *rand.Rand) []track.Fix {
+	fixes := c.Fixes()
+	var x, y float64
+	var before orb.Point
+	for i := range fixes {
+		at := c.Plane.To(fixes[i].At)
+		k := 0.0
+		if i > 0 {
+			k = math.Exp(-math.Hypot(at[0]-before[0], at[1]-before[1]) / 100)
+		}
+		before = at
+		x, y = k*x+math.Sqrt(1-k*k)*sd*rng.NormFloat64(), k*y+math.Sqrt(1-k*k)*sd*rng.NormFloat64()
+		fixes[i].At = c.Plane.From(orb.Point{at[0] + x, at[1] + y})
+	}
+	return fixes
 }
