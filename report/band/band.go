@@ -39,7 +39,7 @@ type Options struct {
 }
 
 // Caution is the line that every printed plan and its text carry once.
-const Caution = "Pacing and heat figures are information, not medical advice. After long inactivity, or with symptoms, see a physician before racing."
+const Caution = text.EffortCaution
 
 // Layout of the sheet, mm.
 const (

@@ -13,9 +13,6 @@ import (
 	"tautline/strategy/race"
 )
 
-// effortCaution stands where pacing is shown.
-const effortCaution = "Pacing and heat figures are information, not medical advice. After long inactivity, or with symptoms, see a physician before racing."
-
 // Plan draws a plan for a race: target times at the marks of the strip map,
 // the pace against the hills. c is the course that the plan was made for.
 func Plan(r *race.Race, c *plan.Course, p *plan.Plan, o Options) (*Sheet, error) {
@@ -86,7 +83,7 @@ func Plan(r *race.Race, c *plan.Course, p *plan.Plan, o Options) (*Sheet, error)
 	for _, n := range r.Notes {
 		sheet.caution(text.Line(n))
 	}
-	sheet.caution(effortCaution)
+	sheet.caution(text.EffortCaution)
 	sheet.caution(lineCaution)
 	return sheet, sheet.finish(s)
 }

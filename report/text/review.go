@@ -12,6 +12,9 @@ import (
 	"tautline/strategy/quantity"
 )
 
+// EffortCaution stands once wherever pacing is shown.
+const EffortCaution = "Pacing and heat figures are information, not medical advice. After long inactivity, or with symptoms, see a physician before racing."
+
 // Review prints where the distance that a watch showed comes from: a verdict
 // in three sentences, the account, the turns most worth running better, the
 // marks, the cautions. effort are the lines of its section on effort, which
@@ -63,7 +66,11 @@ func Review(s Screen, r document.Review, effort ...string) []byte {
 	}
 
 	p.heading("Cautions")
-	p.points(append(sentences(r.Warnings), "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", lineCaution,
+	cautions := sentences(r.Warnings)
+	if len(effort) > 0 {
+		cautions = append(cautions, EffortCaution)
+	}
+	p.points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", lineCaution,
 		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."))
 	return p.b.Bytes()
 }

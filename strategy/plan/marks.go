@@ -82,7 +82,9 @@ func Points(points []Mark, official float64) ([]Mark, error) {
 			continue
 		}
 		if n := len(marks); n > 0 && m.At-marks[n-1].At < sameMark {
-			marks[n-1].Name += ", " + m.Name
+			if !slices.Contains(strings.Split(marks[n-1].Name, ", "), m.Name) {
+				marks[n-1].Name += ", " + m.Name
+			}
 			continue
 		}
 		marks = append(marks, m)

@@ -456,6 +456,9 @@ func TestMarksAreNamedAndEndAtTheFinish(t *testing.T) {
 			t.Errorf("got %s want %s", got, c.want)
 		}
 	}
+	if twice := must(Points([]Mark{{"square", 5000}, {"square", 5000}, {"mat", 5000}}, 10000))(t); twice[0].Name != "square, mat" {
+		t.Errorf("a place that is a table and a mark is called %q", twice[0].Name)
+	}
 	points := must(Points([]Mark{{"table B", 7000}, {"start", 0}, {"mat", 5000}, {"table A", 5000.4}, {"arch", 9999.9}}, 10000))(t)
 	if got := names(points); got != "mat, table A@5000;table B@7000;finish@10000;" {
 		t.Error(got)

@@ -35,8 +35,7 @@ func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []strin
 		route.Ground = ground
 		route.Shortest = ground.Surface(first, last, line.Length)
 		for _, h := range ground.Hills() {
-			foot, crest := steepPart(ground, h.Foot, h.Crest)
-			route.Hills = append(route.Hills, Hill{Foot: foot, Crest: crest})
+			route.Hills = append(route.Hills, climbs(ground, h.Foot, h.Crest)...)
 		}
 		notes = append(notes, ground.Notes()...)
 	} else {
@@ -53,24 +52,46 @@ func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []strin
 	return route, notes
 }
 
-// steepPart takes the level ends off a climb: a runner's foot of a climb is
-// where it begins to rise and the crest where it stops, not the far end of a
-// plateau. Each end loses what rises by less than 3 % of the whole.
-func steepPart(ground Ground, foot, crest float64) (from, to float64) {
-	const step, share = 10.0, 0.03
-	low, high := ground.Height(foot), ground.Height(crest)
-	least := share * (high - low)
-	if !(least > 0) {
-		return foot, crest
-	}
-	from, to = foot, crest
-	for x := foot + step; x < crest && ground.Height(x) < high-least; x += step {
-		if ground.Height(x) <= low+least {
-			from = x
+// What a runner calls a climb, within a rise of the ground: choices, not
+// measurements.
+const (
+	climbGradient = 0.01  // as a mean over climbWindow
+	climbWindow   = 100.0 // m
+	climbEasing   = 200.0 // m; where it eases off for less than this it is still one climb
+	climbRise     = 5.0   // m, the least
+)
+
+// climbs finds the climbs within a rise of the ground. A rise that goes on over
+// a plateau, or drags along a road that looks level, is no climb there: the
+// foot is where it begins to go up and the crest where it stops.
+func climbs(ground Ground, foot, crest float64) []Hill {
+	const step = 10.0
+	var out []Hill
+	at := func(x float64) float64 { return ground.Height(math.Max(foot, math.Min(crest, x))) }
+	from, to := math.NaN(), math.NaN()
+	end := func() {
+		if !math.IsNaN(from) && ground.Height(to)-ground.Height(from) >= climbRise {
+			out = append(out, Hill{Foot: from, Crest: to})
 		}
-		to = x + step
+		from, to = math.NaN(), math.NaN()
 	}
-	return from, math.Min(to, crest)
+	for a := foot; a < crest; a += step {
+		b := math.Min(a+step, crest)
+		middle := (a + b) / 2
+		// Where the window reaches over an end of the rise only the part
+		// inside counts.
+		low, high := math.Max(foot, middle-climbWindow/2), math.Min(crest, middle+climbWindow/2)
+		if high > low && (at(high)-at(low)) >= climbGradient*(high-low) {
+			if math.IsNaN(from) {
+				from = a
+			}
+			to = b
+		} else if !math.IsNaN(to) && a-to >= climbEasing {
+			end()
+		}
+	}
+	end()
+	return out
 }
 
 // Places gives where on the earth an official distance of a course lies, on the

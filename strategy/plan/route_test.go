@@ -10,6 +10,7 @@ import (
 	"tautline/geo/earth"
 	"tautline/geo/gpxfile"
 	"tautline/geo/heights"
+	"tautline/geo/interval"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
 	"tautline/strategy/race"
@@ -143,6 +144,47 @@ func TestARaceIsCarriedToAnotherDistanceOnlyAsFarAsItTells(t *testing.T) {
 	for _, c := range []struct{ from, to float64 }{{21097.5, 42195}, {42195, 10000}, {3000, 21097.5}, {10000, 42195}} {
 		if _, err := Carry(Equal{FlatPace: 0.3, Official: c.from}, c.to); err == nil {
 			t.Errorf("a race of %.0f m was carried to %.0f m", c.from, c.to)
+		}
+	}
+}
+
+// steps is ground that rises in straight pieces between chainages.
+type steps [][2]float64
+
+func (g steps) Height(at float64) float64 {
+	var x, y []float64
+	for _, p := range g {
+		x, y = append(x, p[0]), append(y, p[1])
+	}
+	return follow(x, y, at)
+}
+func (g steps) Climb(from, to float64) interval.Estimate {
+	return interval.Exact(g.Height(to) - g.Height(from))
+}
+func (g steps) Descent(from, to float64) interval.Estimate { return interval.Exact(0) }
+
+func TestAClimbIsWhereItGoesUp(t *testing.T) {
+	for name, c := range map[string]struct {
+		ground steps
+		want   [][2]float64
+	}{
+		"all of an even climb":                  {steps{{0, 0}, {1000, 40}}, [][2]float64{{0, 1000}}},
+		"not the plateau behind it":             {steps{{0, 0}, {1000, 40}, {4000, 43}}, [][2]float64{{0, 1000}}},
+		"not the road that drags before it":     {steps{{0, 0}, {2000, 8}, {3000, 48}}, [][2]float64{{2000, 3000}}},
+		"nor a rise that nobody calls a climb":  {steps{{0, 0}, {2000, 10}}, nil},
+		"nor a ramp of a few metres":            {steps{{0, 0}, {1000, 0}, {1100, 3}, {2000, 4}}, nil},
+		"one climb with a short easing in it":   {steps{{0, 0}, {500, 20}, {600, 20}, {1100, 40}}, [][2]float64{{0, 1100}}},
+		"two with a long level stretch between": {steps{{0, 0}, {500, 20}, {1200, 21}, {1700, 41}}, [][2]float64{{0, 500}, {1200, 1700}}},
+		"a climb of ten per cent over sixty m":  {steps{{0, 0}, {1000, 0}, {1060, 6}, {2000, 6}}, [][2]float64{{1000, 1060}}},
+		"the second of a drag and a true climb": {steps{{0, 0}, {300, 2}, {900, 32}}, [][2]float64{{300, 900}}},
+	} {
+		got := climbs(c.ground, 0, c.ground[len(c.ground)-1][0])
+		ok := len(got) == len(c.want)
+		for i := range got {
+			ok = ok && math.Abs(got[i].Foot-c.want[i][0]) <= climbWindow/2 && math.Abs(got[i].Crest-c.want[i][1]) <= climbWindow/2
+		}
+		if !ok {
+			t.Errorf("%s: %+v, want %v", name, got, c.want)
 		}
 	}
 }
