@@ -106,7 +106,7 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	res.Between = interval.Normal(between, honest*math.Sqrt(vBetween+wrong*lBetween*lBetween))
 	res.Extra = interval.Normal(total, honest*math.Sqrt(vTotal+vBetween+wrong*lBetween*(lBetween+2*lTurns)))
 	res.Noise = noise
-	res.Path = p.path(r, noise)
+	res.Path = p.path(r, noise, res.Sections)
 	return res
 }
 

@@ -225,6 +225,9 @@ func along(r *race.Race, at float64) float64 {
 	return r.Line.AlongAt(at)
 }
 
+// pinched is narrower than any road, m.
+const pinched = 1.5
+
 // reference gives the line in the plane's own metres, which differ from the
 // map's by parts in a million, and how many of the plane's make one.
 func reference(r *race.Race) (*likely.Reference, float64) {
@@ -254,6 +257,11 @@ func reference(r *race.Race) (*likely.Reference, float64) {
 	ref.Reach = func(s float64) (float64, float64) {
 		c := lerpAt(ref.Along, at, s)
 		left, right := r.Road.Lateral(c)
+		if left-right < pinched {
+			// Before the line's turn-around point the road shrinks to it, but
+			// runners have the road that is there.
+			left, right = r.Road.RoadLateral(c)
+		}
 		p, q := lerpPoint(ref.Along, ref.Points, s), r.Course.At(c)
 		h := r.Course.Heading(c)
 		off := -math.Sin(h)*(p[0]-q[0]) + math.Cos(h)*(p[1]-q[1])
