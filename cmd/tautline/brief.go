@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"path/filepath"
 	"slices"
 	"strings"
 	"time"
@@ -60,8 +59,8 @@ func (o *briefOptions) validate() error {
 	if o.athlete == "" {
 		return &usageError{"a brief is for one athlete", "add --athlete FILE"}
 	}
-	if ext := strings.ToLower(filepath.Ext(o.page)); o.page != "" && ext != ".html" && ext != ".htm" {
-		return &usageError{"--page \"" + o.page + "\" is no page", "end the name with .html"}
+	if err := pageName(o.page); err != nil {
+		return err
 	}
 	if p := strings.ToLower(o.paper); p != "a4" && p != "letter" {
 		return &usageError{"--paper \"" + o.paper + "\" is unknown", "write A4 or letter"}

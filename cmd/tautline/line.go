@@ -44,6 +44,9 @@ func (o *lineOptions) validate() error {
 	if err := o.race.validate(); err != nil {
 		return err
 	}
+	if err := pageName(o.page); err != nil {
+		return err
+	}
 	return o.show.validate()
 }
 

@@ -27,6 +27,14 @@ func (e *env) drawing(show *showFlags, r *race.Race, files ...string) (page.Opti
 	return page.Options{Units: show.in(), Ground: ground, Date: time.Now().Format(time.DateOnly), Source: strings.Join(names, ", ")}, nil
 }
 
+// pageName checks the name of a page to write, "" for none.
+func pageName(path string) error {
+	if ext := strings.ToLower(filepath.Ext(path)); path != "" && ext != ".html" && ext != ".htm" {
+		return &usageError{"--page \"" + path + "\" is no page", "end the name with .html"}
+	}
+	return nil
+}
+
 // addPage plans a page for writing.
 func (e *env) addPage(path string, s *page.Sheet) error {
 	b, err := s.HTML()

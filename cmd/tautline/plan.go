@@ -301,6 +301,9 @@ func (o *planOptions) outputs() error {
 	case o.squad != "" && ext == ".svg":
 		return &usageError{"a squad's bands are one page", "end the name of --band with .html"}
 	}
+	if err := pageName(o.page); err != nil {
+		return err
+	}
 	if p := strings.ToLower(o.paper); p != "a4" && p != "letter" {
 		return &usageError{"--paper \"" + o.paper + "\" is unknown", "write A4 or letter"}
 	}

@@ -67,6 +67,9 @@ func (o *reviewOptions) validate() error {
 	if w := o.watch.metres; w != nil && (*w < 10 || *w > 1e6) {
 		return &usageError{"--watch \"" + o.watch.text + "\" is out of range", "give what the watch showed, such as --watch \"10.21 km\""}
 	}
+	if err := pageName(o.page); err != nil {
+		return err
+	}
 	if err := o.doubt.validate(); err != nil {
 		return err
 	}

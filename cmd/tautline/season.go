@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"path/filepath"
-	"strings"
 	"time"
 
 	"github.com/spf13/pflag"
@@ -70,8 +69,8 @@ func (o *seasonOptions) validate() error {
 	if !o.stamp.IsZero() && o.ics == "" {
 		return &usageError{"--stamp is for the iCalendar", "add --ics FILE"}
 	}
-	if ext := strings.ToLower(filepath.Ext(o.page)); o.page != "" && ext != ".html" && ext != ".htm" {
-		return &usageError{"--page \"" + o.page + "\" is no page", "end the name with .html"}
+	if err := pageName(o.page); err != nil {
+		return err
 	}
 	return o.show.validate()
 }

@@ -8,9 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"math"
-	"os"
 	"strconv"
 	"strings"
 
@@ -50,20 +48,6 @@ type Kerb struct {
 type File struct {
 	Kerbs    []Kerb
 	Warnings []string // sentences for people about what was left out
-}
-
-// OpenKerbs reads a kerb file. Errors are *inputerr.Error.
-func OpenKerbs(path string) (*File, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		e := &inputerr.Error{File: path, What: "the file cannot be opened: " + err.Error(), Advice: "check the name and the folder", Cause: err}
-		if errors.Is(err, fs.ErrNotExist) {
-			e.What = "there is no such file"
-		}
-		return nil, e
-	}
-	defer f.Close()
-	return ReadKerbs(path, f)
 }
 
 // ReadKerbs reads a FeatureCollection, a Feature, a GeometryCollection or a

@@ -93,7 +93,7 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 	if len(doubts) > 0 {
 		t := Table{ID: "doubts", Title: "How sure the line is", Head: []string{"if the", "shortest line", "change"}, Open: true}
 		for _, d := range doubts {
-			t.Rows = append(t.Rows, Row{Cells: []string{differs(d, u), far(d.Length, u), quantity.Signed(d.Difference, u)}})
+			t.Rows = append(t.Rows, Row{Cells: []string{text.OtherRoad(d, "is ", u), far(d.Length, u), quantity.Signed(d.Difference, u)}})
 		}
 		sheet.Tables = append(sheet.Tables, t)
 	}
@@ -124,18 +124,6 @@ func swings(doubts []taut.Variant, n int) []float64 {
 		}
 	}
 	return out
-}
-
-func differs(d taut.Variant, u quantity.Units) string {
-	what, by, words := "road is", d.Width, [2]string{"narrower", "wider"}
-	if d.Radius != 0 {
-		what, by, words = "corner radius is", d.Radius, [2]string{"smaller", "larger"}
-	}
-	word := words[1]
-	if by < 0 {
-		word = words[0]
-	}
-	return fmt.Sprintf("%s %s %s", what, quantity.Length(math.Abs(by), u), word)
 }
 
 // mostWorst is how many turns a page asks to look at first.

@@ -54,7 +54,7 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 		p.heading("How sure it is")
 		t := Table{Columns: []Column{{Head: "if the"}, {Head: "shortest line", Right: true}, {Head: "change", Right: true}}}
 		for _, d := range doubts {
-			t.Rows = append(t.Rows, []string{doubtName(d, u), far(d.Length), signed(d.Difference, u)})
+			t.Rows = append(t.Rows, []string{OtherRoad(d, "", u), far(d.Length), signed(d.Difference, u)})
 		}
 		p.table(t)
 	}
@@ -93,8 +93,9 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	return p.b.Bytes()
 }
 
-// doubtName says how the road of a doubt differs.
-func doubtName(d taut.Variant, u quantity.Units) string {
+// OtherRoad says how the road of a variant differs: "road 1 m narrower", or with
+// a verb, "is ", "road is 1 m narrower".
+func OtherRoad(d taut.Variant, verb string, u quantity.Units) string {
 	what, by, words := "road", d.Width, [2]string{"narrower", "wider"}
 	if d.Radius != 0 {
 		what, by, words = "corner radius", d.Radius, [2]string{"smaller", "larger"}
@@ -103,7 +104,7 @@ func doubtName(d taut.Variant, u quantity.Units) string {
 	if by < 0 {
 		word = words[0]
 	}
-	return fmt.Sprintf("%s %s %s", what, quantity.Length(math.Abs(by), u), word)
+	return fmt.Sprintf("%s %s%s %s", what, verb, quantity.Length(math.Abs(by), u), word)
 }
 
 func unit(u quantity.Units) string {
