@@ -493,7 +493,7 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 	if err != nil {
 		return err
 	}
-	opts := p.options(s.Model)
+	opts := p.options()
 	if strings.EqualFold(filepath.Ext(o.band), ".svg") {
 		p.e.files.Add(o.band, band.SVG(made, opts))
 	} else if o.band != "" {
@@ -530,12 +530,12 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 	if o.show.json {
 		return p.e.json(made.Document())
 	}
-	p.print(band.Text(made, p.e.screen), s.Model)
+	p.print(band.Text(made, p.e.screen), made.Model)
 	return nil
 }
 
-func (p *planOutput) options(m effort.Model) band.Options {
-	opts := band.Options{Units: p.o.show.in(), Course: p.c, Model: plan.Describe(m)}
+func (p *planOutput) options() band.Options {
+	opts := band.Options{Units: p.o.show.in(), Course: p.c}
 	if strings.EqualFold(p.o.paper, "letter") {
 		opts.Paper = band.Letter
 	}
@@ -546,11 +546,11 @@ func (p *planOutput) options(m effort.Model) band.Options {
 }
 
 // print writes the lines and how they were reckoned.
-func (p *planOutput) print(lines []string, m effort.Model) {
+func (p *planOutput) print(lines []string, model string) {
 	for _, l := range lines {
 		p.e.out.WriteString(strings.TrimRight(l, " ") + "\n")
 	}
-	method := "Effort: " + plan.Describe(m) + "."
+	method := "Effort: " + model + "."
 	if p.ground.Known() {
 		m := p.ground.Method()
 		method += " " + strings.ToUpper(m[:1]) + m[1:] + "."
@@ -714,7 +714,7 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	}
 	over := plan.NewOverview(p.c, marks, results, overviewColumns)
 	if o.band != "" {
-		bands, err := band.Page(plans, &over, p.options(base.Model))
+		bands, err := band.Page(plans, &over, p.options())
 		if err != nil {
 			return err
 		}
@@ -729,7 +729,7 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	if o.show.json {
 		err = p.e.json(doc)
 	} else {
-		p.print(band.OverviewText(&over, p.e.screen), base.Model)
+		p.print(band.OverviewText(&over, p.e.screen), plan.Describe(base.Model)+", unless an athlete's settings say otherwise")
 	}
 	if err == nil && len(doc.Refused) > 0 {
 		err = errSomeRefused

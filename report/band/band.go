@@ -7,6 +7,7 @@ package band
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -35,7 +36,7 @@ type Options struct {
 	Units  quantity.Units // for paces and climbs
 	Course *plan.Course   // for the gradients in the strip; nil leaves it empty
 	Date   string         // of the race or of printing, for the title block; may be ""
-	Model  string         // how effort was reckoned, for the title block; may be ""
+	Model  string         // how effort was reckoned, for the title block; "": as the plan says
 }
 
 // Caution is the line that every printed plan and its text carry once.
@@ -83,6 +84,7 @@ type row struct {
 	mark, elapsed, split   string // front
 	short                  string // the mark on the back
 	gun, pace, watch, hill string
+	lap                    string // what the watch will count for the split, km or mi
 	from, to               float64
 	gradient               float64
 	major                  bool
@@ -125,6 +127,7 @@ func lay(p *plan.Plan, o Options) *sheetPlan {
 			mark: name, short: name, elapsed: quantity.Clock(float64(x.ShownElapsed)), split: quantity.Clock(float64(x.ShownSplit)),
 			gun:  quantity.Clock(x.Gun),
 			pace: bare(quantity.Pace(x.Pace, o.Units)), watch: bare(quantity.Pace(x.WatchPace, o.Units)),
+			lap:  quantity.DistanceFixed(x.WatchLap, o.Units, 3),
 			hill: hill(x, o.Units), from: x.From, to: x.To, gradient: x.Gradient,
 			major: (i+1)%5 == 0 || i == len(p.Splits)-1,
 		}
@@ -638,7 +641,7 @@ func (s *sheetPlan) titleBlock(p *pen, x, room float64, number, count int) {
 	}
 	entries = append(entries, entry{"TARGET", target},
 		entry{"DISTANCE", quantity.Distance(pl.Official, o.Units) + ", your own path " + quantity.Distance(pl.Own, o.Units)},
-		entry{"EFFORT", o.Model}, entry{"DATE", text.Clean(o.Date)},
+		entry{"EFFORT", cmp.Or(o.Model, pl.Model)}, entry{"DATE", text.Clean(o.Date)},
 		entry{"SHEET", fmt.Sprintf("%d of %d, scale 1:1, drawn by Tautline", number, count)})
 	const lineHigh, label = 3.5, 17.0
 	size := 7.5 * pt

@@ -178,16 +178,17 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 		{Column: text.Column{Head: "mark", Flex: true}}, {Column: text.Column{Head: "split", Right: true}}, {Column: text.Column{Head: "clock", Right: true}},
 		{Column: text.Column{Head: "grade", Right: true}, rank: 4}, {Column: text.Column{Head: "pace", Right: true}, rank: 1},
 		{Column: text.Column{Head: "flat", Right: true}, rank: 6}, {Column: text.Column{Head: "watch", Right: true}, rank: 2},
+		{Column: text.Column{Head: "lap", Right: true}, rank: 7},
 		{Column: text.Column{Head: "up/down", Right: true}, rank: 5}, {Column: text.Column{Head: "gun", Right: true}, rank: 3},
 	}
-	wanted := []bool{true, true, true, s.climbs(), true, true, s.watch, s.climbs(), p.GunDelay > 0}
+	wanted := []bool{true, true, true, s.climbs(), true, true, s.watch, s.watch, s.climbs(), p.GunDelay > 0}
 	for i, x := range p.Splits {
 		r := s.rows[i]
 		mark := text.Clean(x.Mark)
 		if x.Stop > 0 {
 			mark += ", stop " + quantity.Clock(x.Stop)
 		}
-		for k, cell := range []string{mark, r.split, r.elapsed, quantity.Percent(x.Gradient, 1), r.pace, bare(quantity.Pace(x.FlatPace, u)), r.watch, strings.ReplaceAll(r.hill, "−", "-"), r.gun} {
+		for k, cell := range []string{mark, r.split, r.elapsed, quantity.Percent(x.Gradient, 1), r.pace, bare(quantity.Pace(x.FlatPace, u)), r.watch, r.lap, strings.ReplaceAll(r.hill, "−", "-"), r.gun} {
 			columns[k].cells = append(columns[k].cells, cell)
 		}
 	}
@@ -226,7 +227,10 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 	lines = append(lines, table.Lines(screen.Width)...)
 	legend := "Paces are per " + strings.TrimPrefix(bareUnit(u), "/") + " of your own path; flat is what the pace is worth on the level"
 	if s.watch {
-		legend += ", watch what the watch will show"
+		legend += ", watch the pace that the watch will show"
+		if slices.ContainsFunc(columns, func(f figures) bool { return f.Head == "lap" }) {
+			legend += ", lap the distance that it will count for the split"
+		}
 	}
 	lines = append(lines, "")
 	say(legend + ".")

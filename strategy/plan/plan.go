@@ -150,6 +150,7 @@ type Plan struct {
 	GunDelay float64           // s
 	Stops    float64           // s in all
 	Slowing  interval.Estimate // share by which heat and altitude lengthen the time
+	Model    string            // how effort was reckoned, in a few words
 
 	Splits   []Split
 	Warnings []Warning
@@ -167,6 +168,7 @@ func Make(c *Course, marks []Mark, s Settings) (*Plan, error) {
 	p := &Plan{
 		Athlete: s.Name, Course: c.Name, Official: c.Official, Shortest: c.Shortest, Own: c.Shortest * (1 + s.Extra),
 		Target: r.target, Given: s.Goal != 0, FlatPace: 1 / r.flat, GunDelay: s.GunDelay, Slowing: r.slowing,
+		Model: Describe(s.Model),
 	}
 	for _, stop := range s.Stops {
 		p.Stops += stop.Seconds
