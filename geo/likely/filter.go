@@ -62,7 +62,7 @@ func newFilter(k kind, size float64) filter {
 	case smoother:
 		// The continuous smoother's response, w/(2 sqrt 2) exp(-w|t|/sqrt 2)
 		// (cos + sin)(w|t|/sqrt 2), at whole seconds.
-		for t := range 16 {
+		for t := range 25 {
 			x := size * float64(t) / math.Sqrt2
 			f.taps = append(f.taps, math.Exp(-x)*(math.Cos(x)+math.Sin(x)))
 		}

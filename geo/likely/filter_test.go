@@ -1,0 +1,94 @@
+package likely
+
+import (
+	"math"
+	"math/cmplx"
+	"testing"
+)
+
+// Steady gains of the constant-velocity filter at 1 s. The gains are derived
+// figures (Riccati iteration, checked there against a direct five-variate
+// density), after Bar-Shalom, Li and Kirubarajan 2001.
+func TestThePredictorHasTheSteadyGainsOfTheTextbook(t *testing.T) {
+	for _, c := range []struct{ q, sigma, p, v float64 }{
+		{0.1, 3, 0.36818, 0.08379},
+		{0.1, 1.5, 0.47760, 0.15237},
+		{1, 3, 0.55801, 0.22161},
+	} {
+		f := newFilter(predictor, math.Pow(c.q/c.sigma/c.sigma, 0.25))
+		if math.Abs(f.a-c.p) > 2e-5 || math.Abs(f.b-c.v) > 2e-5 {
+			t.Errorf("q %g, sigma %g: gains %.5f and %.5f, want %.5f and %.5f", c.q, c.sigma, f.a, f.b, c.p, c.v)
+		}
+	}
+}
+
+func TestEveryFilterFollowsSteadyRunningAtItsLag(t *testing.T) {
+	in, out := make([]complex128, 80), make([]complex128, 80)
+	for j := range in {
+		in[j] = complex(3.3*float64(j), -1.2*float64(j))
+	}
+	for b, f := range filters {
+		f.apply(in, out)
+		want := in[60] - complex(f.lag, 0)*(in[1]-in[0])
+		if cmplx.Abs(out[60]-want) > 1e-3 {
+			t.Errorf("filter %d (kind %d, size %g) shows %v at 60 s, want %v", b, f.kind, f.size, out[60], want)
+		}
+	}
+}
+
+// What filters do to a circle, in closed form: a moving average multiplies the
+// radius by sin(x)/x with x half the angle it spans, a first-order low pass by
+// 1/sqrt(1+(w tau)^2), the smoother by 1/(1+(w/wc)^4).
+func TestFiltersShrinkACircleByTheClosedForms(t *testing.T) {
+	const w = 0.15 // rad/s
+	in, out := make([]complex128, 400), make([]complex128, 400)
+	for j := range in {
+		in[j] = cmplx.Rect(10, w*float64(j))
+	}
+	for _, f := range filters {
+		var want, tolerance float64
+		switch f.kind {
+		case average: // of separate seconds: the Dirichlet form of sin(x)/x
+			want = math.Sin(f.size*w/2) / (f.size * math.Sin(w/2))
+			tolerance = 1e-9
+		case lowPass:
+			want = f.a / cmplx.Abs(1-complex(1-f.a, 0)*cmplx.Rect(1, -w))
+			tolerance = 1e-9
+		case smoother: // its tail is cut, and seconds are not a continuum
+			want, tolerance = 1/(1+math.Pow(w/f.size, 4)), 0.02
+		default:
+			continue
+		}
+		f.apply(in, out)
+		if got := cmplx.Abs(out[200]) / 10; math.Abs(got-want) > tolerance {
+			t.Errorf("kind %d, size %g: radius times %.5f, want %.5f", f.kind, f.size, got, want)
+		}
+	}
+}
+
+func TestTheUnfilteredSoundsHaveTheirOwnSecondDifferences(t *testing.T) {
+	for c, s := range sounds {
+		for l, lag := range soundLags {
+			if got, want := heard[0][c][l], s.second(float64(lag)); math.Abs(got-want) > 1e-9 {
+				t.Errorf("sound %d at %d s: %g, want %g", c, lag, got, want)
+			}
+		}
+	}
+}
+
+// Published second differences: white noise 6, an exponential error of 3 m and
+// 60 s 0.59995 m², one of 1 m and 5 s 0.79079 m² (derived in closed form).
+func TestSecondDifferencesOfKnownErrors(t *testing.T) {
+	for _, c := range []struct {
+		c    component
+		want float64
+	}{
+		{component{kind: 0}, 6},
+		{component{kind: 1, time: 5}, 0.79079},
+		{component{kind: 1, time: 60}, 0.59995 / 9},
+	} {
+		if got := c.c.second(1); math.Abs(got-c.want) > 1e-5 {
+			t.Errorf("%+v: %.5f, want %.5f", c.c, got, c.want)
+		}
+	}
+}
