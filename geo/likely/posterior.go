@@ -18,7 +18,7 @@ const (
 	sdLoss   = 0.12 // share, doubt of the corner loss
 	// honest widens every interval, since the model's own errors are not in it.
 	// Set on simulated records so that about nine in ten intervals hold the truth.
-	honest = 1.25
+	honest = 1.15
 
 	sdSlow   = 1.8  // receiver error that lasts a quarter of an hour and more
 	slowTime = 1100 // s
