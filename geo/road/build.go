@@ -398,17 +398,27 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 	}
 	sq := Portal{At: s}
 	prof := b.r.Spec.resolve(s)
-	sq.Left.P = along(p, n, ct.first(ct.l, p, n, s, math.Max(0, prof.l.at-prof.l.c)))
-	sq.Right.P = along(p, n, -ct.first(ct.r, p, orb.Point{-n[0], -n[1]}, s, math.Max(0, prof.r.c-prof.r.at)))
+	// The drawn course may lie beside the permitted part.
+	reachL, reachR := prof.l.at-prof.l.c, -prof.r.at-prof.r.c
+	if reachL > 0 {
+		reachL = ct.first(ct.l, &ct.sl, p, n, s, reachL)
+	}
+	if reachR > 0 {
+		reachR = ct.first(ct.r, &ct.sr, p, orb.Point{-n[0], -n[1]}, s, reachR)
+	}
+	sq.Left.P, sq.Right.P = along(p, n, reachL), along(p, n, -reachR)
 	for _, o := range ct.posts {
 		if math.Abs(o.s-s) > 1e-6 {
 			continue
 		}
 		x := dot(sub(o.p, p), n)
-		if o.left {
-			sq.Left = End{P: along(p, n, math.Min(x-o.rho, dot(sub(sq.Left.P, p), n))), Centre: o.p, Radius: o.rho}
-		} else {
-			sq.Right = End{P: along(p, n, math.Max(x+o.rho, dot(sub(sq.Right.P, p), n))), Centre: o.p, Radius: o.rho}
+		switch {
+		case o.left && x-o.rho < reachL:
+			reachL = x - o.rho
+			sq.Left = End{P: along(p, n, reachL), Centre: o.p, Radius: o.rho}
+		case !o.left && -x-o.rho < reachR:
+			reachR = -x - o.rho
+			sq.Right = End{P: along(p, n, -reachR), Centre: o.p, Radius: o.rho}
 		}
 	}
 	lo, hi := i, i
@@ -435,68 +445,98 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 
 // first is how far from the drawn course the road reaches along a direction,
 // at most to.
-func (c *cutter) first(ns []node, o, d orb.Point, s, to float64) float64 {
+func (c *cutter) first(ns []node, sh *shape, o, d orb.Point, s, to float64) float64 {
 	t := to
-	k := sort.Search(len(ns), func(i int) bool { return ns[i].s >= s })
-	for j := max(0, k-60); j+1 < len(ns) && j < k+60; j++ {
+	k := min(sort.Search(len(ns), func(i int) bool { return ns[i].s >= s }), len(ns)-1)
+	// Farther along, the edge belongs to another street or another lap.
+	far := 3*(to+sh.most) + 1
+	try := func(j int) {
 		r := c.rho(&ns[j])
-		if in, ex, _, _, hit := capsule(o, d, ns[j].p, ns[j+1].p, r); hit && ex > 0 {
-			t = math.Min(t, math.Max(0, in))
+		if in, _, _, _, hit := capsule(o, d, ns[j].p, ns[j+1].p, r); hit && in > 0 {
+			t = math.Min(t, in)
 		}
+	}
+	for j := k - 1; j >= 0 && sh.cum[k]-sh.cum[j+1] < far; j-- {
+		try(j)
+	}
+	for j := k; j+1 < len(ns) && sh.cum[j]-sh.cum[k] < far; j++ {
+		try(j)
 	}
 	return t
 }
 
-// crossing says whether two portals cross in their interiors.
-func crossing(a, b *Portal) bool {
-	const tiny = 1e-9
-	u, v := sub(a.Right.P, a.Left.P), sub(b.Right.P, b.Left.P)
-	c1 := cross(u, sub(b.Left.P, a.Left.P))
-	c2 := cross(u, sub(b.Right.P, a.Left.P))
-	if c1 > -tiny && c2 > -tiny || c1 < tiny && c2 < tiny {
-		return false
-	}
-	c3 := cross(v, sub(a.Left.P, b.Left.P))
-	c4 := cross(v, sub(a.Right.P, b.Left.P))
-	return !(c3 > -tiny && c4 > -tiny || c3 < tiny && c4 < tiny)
-}
-
-// ordered says whether portal b comes after portal a: they do not cross, and
-// either b lies ahead of a's line or a behind b's.
+// ordered says whether portal b comes after portal a: the road between them
+// can be cut into two triangles that both lie ahead. Portals that cross, and
+// portals that lie behind each other, cannot.
 func ordered(a, b *Portal) bool {
-	if crossing(a, b) {
-		return false
-	}
+	// How far in metres an end may lie behind.
 	const tiny = 1e-7
-	u, v := sub(a.Right.P, a.Left.P), sub(b.Right.P, b.Left.P)
-	if cross(u, sub(b.Left.P, a.Left.P)) >= -tiny && cross(u, sub(b.Right.P, a.Left.P)) >= -tiny {
-		return true
+	behind := func(l, r, p orb.Point) bool {
+		u := sub(r, l)
+		return cross(u, sub(p, l)) < -tiny*math.Max(norm(u), 1e-3)
 	}
-	return cross(v, sub(a.Left.P, b.Left.P)) <= tiny && cross(v, sub(a.Right.P, b.Left.P)) <= tiny
+	l, r := a.Left.P, a.Right.P
+	return !behind(l, r, b.Left.P) && !behind(b.Left.P, r, b.Right.P) ||
+		!behind(l, r, b.Right.P) && !behind(l, b.Right.P, b.Left.P)
 }
 
-// mostDropped is after how many portals that do not fit the one before them
-// that one is taken to be at fault.
-const mostDropped = 60
+// lookBack is across how many portals uncross looks for one that fits.
+const lookBack = 60
 
-// uncross drops portals that do not come after the one before them, which
-// only happens where a drawing is so crooked that the two edges disagree
-// about the way.
+// uncross drops as few portals as it takes for every one to come after the one
+// before it. Some do not where a drawing is so crooked, or a stretch begins so
+// close to a corner, that the two edges disagree about the way.
 func (b *builder) uncross(ps []Portal) []Portal {
-	out := ps[:0]
-	dropped, since := 0, 0.0
+	n := len(ps)
+	first := 1
+	for first < n && ordered(&ps[first-1], &ps[first]) {
+		first++
+	}
+	if first >= n {
+		return ps
+	}
+	// The longest chain of portals, each after the one before it, that ends at
+	// a portal. Far from trouble the one before is always the best.
+	kept, from := make([]int, n), make([]int, n)
+	trouble := -lookBack
 	for i := range ps {
-		if n := len(out); n > 0 && i+1 < len(ps) && dropped < mostDropped && !ordered(&out[n-1], &ps[i]) {
-			if dropped == 0 {
-				since = ps[i].At
-			}
-			dropped++
+		kept[i], from[i] = i+1, i-1
+		if i < first {
 			continue
 		}
-		if dropped > 0 && ps[i].At-since > 1 {
+		fits := ordered(&ps[i-1], &ps[i])
+		if !fits {
+			trouble = i
+		}
+		if i-trouble >= lookBack {
+			kept[i] = kept[i-1] + 1
+			continue
+		}
+		// One that fits none is kept if nothing better is found.
+		kept[i], from[i] = kept[i-1]-2*lookBack, i-1
+		for k := i - 1; k >= max(0, i-lookBack); k-- {
+			if kept[k]+1 > kept[i] && ordered(&ps[k], &ps[i]) {
+				kept[i], from[i] = kept[k]+1, k
+			}
+		}
+	}
+	keep := make([]bool, n)
+	for i := n - 1; i >= 0; i = from[i] {
+		keep[i] = true
+	}
+	out := make([]Portal, 0, n)
+	since := math.NaN()
+	for i := range ps {
+		if !keep[i] {
+			if math.IsNaN(since) {
+				since = ps[i].At
+			}
+			continue
+		}
+		if !math.IsNaN(since) && ps[i].At-since > 1 {
 			b.warn(since, "the drawing is so crooked that the road's edges cross; they are followed roughly for %.0f m", ps[i].At-since)
 		}
-		dropped = 0
+		since = math.NaN()
 		out = append(out, ps[i])
 	}
 	return out

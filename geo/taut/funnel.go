@@ -108,7 +108,7 @@ func (f *funnel) add(p orb.Point, portal int, side Side) {
 		if side == Right {
 			last = f.lo
 		}
-		for f.apex != last && sg*f.turns(f.deque[f.apex], f.deque[f.apex+step], p) < 0 && !f.otherWay(f.deque[f.apex], f.deque[f.apex+step], p) {
+		for f.apex != last && sg*f.turns(f.deque[f.apex], f.deque[f.apex+step], p) < 0 && !f.onLine(f.deque[f.apex], f.deque[f.apex+step], p) {
 			f.apex += step
 			if k := f.deque[f.apex]; f.isAt(k, p) {
 				f.ends(side, f.apex)
@@ -157,9 +157,9 @@ func (f *funnel) line(a, b int32, c orb.Point) int {
 // sameWay says that an edge which has come from b to a goes straight back to c.
 func (f *funnel) sameWay(a, b int32, c orb.Point) bool { return f.line(a, b, c) > 0 }
 
-// otherWay says that the apex a lies on the line between b and c, the ends of
-// a portal: c has not passed b.
-func (f *funnel) otherWay(a, b int32, c orb.Point) bool { return f.line(a, b, c) < 0 }
+// onLine says that the apex a lies on one line with b and c, as with the ends
+// of a portal: c is reached without going round b.
+func (f *funnel) onLine(a, b int32, c orb.Point) bool { return f.line(a, b, c) != 0 }
 
 // advance narrows the funnel by a portal. The road from the last portal to it
 // is two triangles, one for each end that is added: of the two ways to cut it
