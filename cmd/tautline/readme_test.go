@@ -130,6 +130,28 @@ func TestReadmeNamesTheDemosRunner(t *testing.T) {
 	t.Error("the demo has no wide.gpx")
 }
 
+// TestContributorsAreToldOfEveryPackage holds the list of packages in
+// DEVELOPERS.md to the folders.
+func TestContributorsAreToldOfEveryPackage(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, layer := range []string{"geo", "strategy", "report"} {
+		found, err := filepath.Glob(filepath.Join("..", "..", layer, "*", "*.go"))
+		if err != nil || len(found) == 0 {
+			t.Fatalf("no packages in %s: %v", layer, err)
+		}
+		_, list, _ := strings.Cut(string(text), "| `"+layer+"/` | |\n")
+		list, _, _ = strings.Cut(list, "\n\n")
+		for _, f := range found {
+			if name := filepath.Base(filepath.Dir(f)); !strings.Contains(list, "| `"+name+"` |") {
+				t.Errorf("DEVELOPERS.md does not list %s/%s", layer, name)
+			}
+		}
+	}
+}
+
 // TestReadmeNamesEveryKey holds the reference section of README.md to the forms
 // that the files are read into.
 func TestReadmeNamesEveryKey(t *testing.T) {
