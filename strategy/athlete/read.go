@@ -95,8 +95,8 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		c.Fail("name", "the athlete has no name", `add name = "…"`)
 	}
 	a.Goal = c.Duration("goal", in.Goal, shortest, longest)
-	a.LongestRun = value(c.Distance("longest_run", in.LongestRun, 0, maxDistance))
-	a.Weekly = value(c.Distance("weekly", in.Weekly, 0, maxDistance))
+	a.LongestRun = tomlfile.Value(c.Distance("longest_run", in.LongestRun, 0, maxDistance))
+	a.Weekly = tomlfile.Value(c.Distance("weekly", in.Weekly, 0, maxDistance))
 	a.Returning = truth(c, "returning", in.Returning)
 	if len(in.Races) > MaxRaces || len(in.Workouts) > MaxRaces {
 		c.Fail("race", fmt.Sprintf("the file has more than %d races or workouts", MaxRaces), "the last two years are enough")
@@ -105,7 +105,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 	for i, r := range in.Races {
 		at := func(key string) string { return fmt.Sprintf("race[%d].%s", i, key) }
 		x := Race{Date: c.Date(at("date"), r.Date), Name: r.Name, Course: r.Course}
-		x.Distance = value(c.Needed(at("distance"), r.Distance, 100, maxDistance))
+		x.Distance = tomlfile.Value(c.Needed(at("distance"), r.Distance, 100, maxDistance))
 		x.Time = needed(c, at("time"), r.Time)
 		x.Gun = c.OneOf(at("timing"), r.Timing, "chip", "gun") == "gun"
 		if r.GunDelay != nil {
@@ -115,7 +115,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 				c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), `it belongs to a time by the gun that is longer: add timing = "gun"`)
 			}
 		}
-		x.Length = value(c.Distance(at("length"), r.Length, 100, maxDistance))
+		x.Length = tomlfile.Value(c.Distance(at("length"), r.Length, 100, maxDistance))
 		x.Effort = Effort(c.OneOf(at("effort"), r.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
 		x.Temperature = c.Temperature(at("temperature"), r.Temperature, -60, 60)
 		if r.Course != "" && !filepath.IsLocal(filepath.FromSlash(r.Course)) {
@@ -133,7 +133,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 			}
 			x.Repeats = int(*n)
 		}
-		x.Distance = value(c.Needed(at("distance"), w.Distance, 50, maxDistance))
+		x.Distance = tomlfile.Value(c.Needed(at("distance"), w.Distance, 50, maxDistance))
 		switch {
 		case w.Each != nil && (w.Pace != nil || w.Time != nil || w.Repeats != nil || w.Slowest != nil):
 			c.Fail(at("each"), fmt.Sprintf("workout %d gives every repeat and a mean", i+1), "leave out pace, time, repeats and slowest")
@@ -179,13 +179,6 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		return nil, err
 	}
 	return a, nil
-}
-
-func value(p *float64) float64 {
-	if p == nil {
-		return 0
-	}
-	return *p
 }
 
 func needed(c *tomlfile.Check, path string, v any) time.Duration {

@@ -82,15 +82,9 @@ func Read(name string, data []byte) (*Calendar, error) {
 		return nil, err
 	}
 	c := &tomlfile.Check{File: file}
-	value := func(p *float64) float64 {
-		if p == nil {
-			return 0
-		}
-		return *p
-	}
 	out := &Calendar{
-		LongestRun: value(c.Distance("longest_run", in.LongestRun, 0, 1e6)),
-		Weekly:     value(c.Distance("weekly", in.Weekly, 0, 1e6)),
+		LongestRun: tomlfile.Value(c.Distance("longest_run", in.LongestRun, 0, 1e6)),
+		Weekly:     tomlfile.Value(c.Distance("weekly", in.Weekly, 0, 1e6)),
 		Begin:      c.Date("begin", in.Begin),
 	}
 	race := func(path, title string, day, distance any, course string) Race {
@@ -99,7 +93,7 @@ func Read(name string, data []byte) (*Calendar, error) {
 			c.Fail(path+".date", `"date" is missing`, "add date = 2027-05-09")
 		}
 		r.Date = c.Date(path+".date", day)
-		r.Distance = value(c.Needed(path+".distance", distance, 400, 200000))
+		r.Distance = tomlfile.Value(c.Needed(path+".distance", distance, 400, 200000))
 		if course != "" && !filepath.IsLocal(filepath.FromSlash(course)) {
 			c.Fail(path+".course", "the course lies outside the folder of the calendar", "put it beside the file and give its name only")
 		}

@@ -76,22 +76,16 @@ func Read(name string, data []byte) (*Sheet, error) {
 	}
 	c := &tomlfile.Check{File: file}
 	s := &Sheet{Name: in.Name}
-	value := func(p *float64) float64 {
-		if p == nil {
-			return 0
-		}
-		return *p
-	}
-	s.Distance = value(c.Distance("distance", in.Distance, 400, 200000))
+	s.Distance = tomlfile.Value(c.Distance("distance", in.Distance, 400, 200000))
 	if in.Width == nil {
 		c.Fail("width", `"width" is missing`, `add width = "8 m", of the road at the start line`)
 	}
-	s.Line.Width = value(c.Distance("width", in.Width, 1, 100))
+	s.Line.Width = tomlfile.Value(c.Distance("width", in.Width, 1, 100))
 	s.Line.GunAwards = c.OneOf("awards", in.Awards, "chip", "gun") == "gun"
 	if q := c.Number("flow", in.Flow, 10, 600, "per minute per metre"); q != nil {
 		s.Line.Flow = interval.Estimate{Value: *q / 60, Low: *q / 60 * (1 - flowDoubt), High: *q / 60 * (1 + flowDoubt)}
 	}
-	s.Line.Density = value(c.Number("density", in.Density, 0.2, 8, "per square metre"))
+	s.Line.Density = tomlfile.Value(c.Number("density", in.Density, 0.2, 8, "per square metre"))
 	for i, p := range in.Pens {
 		at := func(key string) string { return fmt.Sprintf("pen[%d].%s", i, key) }
 		x := Pen{Name: p.Name}
@@ -99,7 +93,7 @@ func Read(name string, data []byte) (*Sheet, error) {
 		if p.People == nil {
 			c.Fail(at("people"), fmt.Sprintf("pen %d does not say how many stand in it", i+1), "add people = 400")
 		}
-		x.People = value(c.Number(at("people"), p.People, 1, maxPeople, "people"))
+		x.People = tomlfile.Value(c.Number(at("people"), p.People, 1, maxPeople, "people"))
 		x.After = c.Duration(at("after"), p.After, 0, 2*time.Hour).Seconds()
 		s.Line.Pens = append(s.Line.Pens, x)
 	}

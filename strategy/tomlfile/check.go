@@ -119,6 +119,14 @@ func (c *Check) failed(path string, err error) {
 // minus zero included: a micrometre.
 const smallest = 1e-6
 
+// Value is a number that was given, 0 when it was not.
+func Value(p *float64) float64 {
+	if p == nil {
+		return 0
+	}
+	return *p
+}
+
 // Distance reads a distance in metres; a bare number is metres. least and most
 // are metres.
 func (c *Check) Distance(path string, v any, least, most float64) *float64 {
