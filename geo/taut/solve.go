@@ -42,25 +42,43 @@ func Shortest(portals []road.Portal) (Path, error) {
 	if len(contacts) == 0 {
 		contacts = []contact{{End: road.End{P: through}, portal: len(portals) / 2}}
 	}
-	bows := gather(contacts, len(portals))
-	straighten(bows, f.from, f.to)
-	return draw(bows, portals, f.from, f.to), nil
+	// Arcs taken as points may unsettle their neighbours, never for long; should
+	// it not end, the funnel's own points are good enough.
+	const rounds = 50
+	for round := 0; ; round++ {
+		bows := gather(contacts, len(portals))
+		unsound := straighten(bows, f.from, f.to)
+		if len(unsound) == 0 {
+			return draw(bows, portals, f.from, f.to), nil
+		}
+		for _, i := range unsound {
+			for k := bows[i].first; k <= bows[i].last; k++ {
+				contacts[k].Radius = 0
+			}
+		}
+		if round == rounds {
+			for k := range contacts {
+				contacts[k].Radius = 0
+			}
+		}
+	}
 }
 
 // bow is a stretch of the string on one arc, or at one point.
 type bow struct {
-	c        orb.Point // centre, or the point itself
-	r        float64   // signed: positive where the centre is to the left of the string; 0 for a point
-	p0, p1   orb.Point // first and last contact found by the funnel
-	from, by int       // portals of these
-	in, out  orb.Point // where the string comes on and leaves
-	wrap     float64   // how far it turns on it, radians, left positive
+	c           orb.Point // centre, or the point itself
+	r           float64   // signed: positive where the centre is to the left of the string; 0 for a point
+	p0, p1      orb.Point // first and last contact found by the funnel
+	from, by    int       // portals of these
+	first, last int       // contacts, by number
+	in, out     orb.Point // where the string comes on and leaves
+	wrap        float64   // how far it turns on it, radians, left positive
 }
 
 // gather puts contacts on the same arc together.
 func gather(cs []contact, portals int) []bow {
 	bows := make([]bow, 0, len(cs))
-	for _, c := range cs {
+	for i, c := range cs {
 		r := c.Radius * float64(c.side)
 		if c.portal == 0 || c.portal == portals-1 {
 			r = 0 // the ends of the start and the finish line are points
@@ -70,10 +88,10 @@ func gather(cs []contact, portals int) []bow {
 			continue
 		}
 		if n >= 0 && r != 0 && bows[n].r == r && bows[n].c == c.Centre {
-			bows[n].p1, bows[n].by = c.P, c.portal
+			bows[n].p1, bows[n].by, bows[n].last = c.P, c.portal, i
 			continue
 		}
-		b := bow{c: c.P, r: r, p0: c.P, p1: c.P, from: c.portal, by: c.portal}
+		b := bow{c: c.P, r: r, p0: c.P, p1: c.P, from: c.portal, by: c.portal, first: i, last: i}
 		if r != 0 {
 			b.c = c.Centre
 		}
@@ -82,90 +100,82 @@ func gather(cs []contact, portals int) []bow {
 	return bows
 }
 
-// straighten finds the tangents between bows. A bow that the exact string
-// would leave on the wrong side is taken as the point the funnel found.
-func straighten(bows []bow, from, to orb.Point) {
+// untouched is how far in radians, and metres more, the exact string may touch
+// an arc from where the funnel found it to: samples are no farther apart, and
+// beyond the next the arc may not be the road's edge any more.
+const (
+	untouched      = 0.25
+	untouchedShift = 0.1
+)
+
+// straighten finds the tangents between bows. It gives the bows that are not
+// what they seem, by number: arcs that the exact string would leave on the
+// wrong side, or touch where the funnel did not. They are to be taken as the
+// points that the funnel found.
+func straighten(bows []bow, from, to orb.Point) (unsound []int) {
 	dirs := make([]orb.Point, len(bows)+1)
-	// A bow made a point may unsettle its neighbours, never for long; should
-	// it not end, the funnel's own points are good enough.
-	const rounds = 50
-	for round := 0; ; round++ {
-		again := false
-		if round == rounds {
-			for i := range bows {
-				if bows[i].r != 0 {
-					bows[i].point()
-				}
+	dirs[0], dirs[len(bows)] = from, to
+	for i := 1; i < len(bows); i++ {
+		a, b := &bows[i-1], &bows[i]
+		gx, gy := b.c[0]-a.c[0], b.c[1]-a.c[1]
+		d2 := gx*gx + gy*gy
+		k := b.r - a.r
+		if d2 <= k*k || d2 == 0 {
+			// One within the other: no tangent.
+			if a.r != 0 {
+				unsound = append(unsound, i-1)
 			}
+			if b.r != 0 {
+				unsound = append(unsound, i)
+			}
+			gx, gy = b.p0[0]-a.p1[0], b.p0[1]-a.p1[1]
+			l := math.Hypot(gx, gy)
+			if l == 0 {
+				dirs[i] = dirs[i-1]
+			} else {
+				dirs[i] = orb.Point{gx / l, gy / l}
+			}
+			continue
 		}
-		dirs[0], dirs[len(bows)] = from, to
-		for i := 1; i < len(bows); i++ {
-			a, b := &bows[i-1], &bows[i]
-			gx, gy := b.c[0]-a.c[0], b.c[1]-a.c[1]
-			d2 := gx*gx + gy*gy
-			k := b.r - a.r
-			if d2 <= k*k || d2 == 0 {
-				// One within the other: no tangent.
-				for _, x := range []*bow{a, b} {
-					if x.r != 0 {
-						x.point()
-						again = true
-					}
-				}
-				gx, gy = b.p0[0]-a.p1[0], b.p0[1]-a.p1[1]
-				l := math.Hypot(gx, gy)
-				if l == 0 {
-					dirs[i] = dirs[i-1]
-				} else {
-					dirs[i] = orb.Point{gx / l, gy / l}
-				}
+		// The direction u has its normal n with n·g = k.
+		l := math.Sqrt(d2 - k*k)
+		dirs[i] = orb.Point{(gx*l + gy*k) / d2, (gy*l - gx*k) / d2}
+	}
+	for i := range bows {
+		b := &bows[i]
+		u, v := dirs[i], dirs[i+1]
+		b.wrap = between(u, v)
+		b.in = orb.Point{b.c[0] + b.r*u[1], b.c[1] - b.r*u[0]}
+		b.out = orb.Point{b.c[0] + b.r*v[1], b.c[1] - b.r*v[0]}
+		if b.r == 0 {
+			continue
+		}
+		// A string round a whole post turns by more than half a circle.
+		if b.wrap*b.r < 0 {
+			most := between(b.arm(b.p0), b.arm(b.p1))
+			switch {
+			case math.Abs(b.wrap) > 2 && math.Abs(most) > 2:
+				b.wrap += math.Copysign(2*math.Pi, b.r)
+			case math.Abs(b.wrap) > 1e-9:
+				unsound = append(unsound, i)
 				continue
-			}
-			// The direction u has its normal n with n·g = k.
-			l := math.Sqrt(d2 - k*k)
-			dirs[i] = orb.Point{(gx*l + gy*k) / d2, (gy*l - gx*k) / d2}
-		}
-		for i := range bows {
-			b := &bows[i]
-			u, v := dirs[i], dirs[i+1]
-			b.wrap = math.Atan2(u[0]*v[1]-u[1]*v[0], u[0]*v[0]+u[1]*v[1])
-			b.in = orb.Point{b.c[0] + b.r*u[1], b.c[1] - b.r*u[0]}
-			b.out = orb.Point{b.c[0] + b.r*v[1], b.c[1] - b.r*v[0]}
-			if b.r == 0 {
-				continue
-			}
-			// A string round a whole post turns by more than half a circle.
-			if b.wrap*b.r < 0 {
-				most := math.Atan2((b.p0[0]-b.c[0])*(b.p1[1]-b.c[1])-(b.p0[1]-b.c[1])*(b.p1[0]-b.c[0]),
-					(b.p0[0]-b.c[0])*(b.p1[0]-b.c[0])+(b.p0[1]-b.c[1])*(b.p1[1]-b.c[1]))
-				if math.Abs(b.wrap) > 2 && math.Abs(most) > 2 {
-					b.wrap += math.Copysign(2*math.Pi, b.r)
-				} else if math.Abs(b.wrap) > 1e-9 {
-					b.point()
-					again = true
-				} else {
-					b.wrap = 0
-				}
+			default:
+				b.wrap = 0
 			}
 		}
-		if !again {
-			return
+		if most := untouched + untouchedShift/math.Abs(b.r); math.Abs(between(b.arm(b.in), b.arm(b.p0))) > most || math.Abs(between(b.arm(b.p1), b.arm(b.out))) > most {
+			unsound = append(unsound, i)
 		}
 	}
+	return unsound
 }
 
-// point makes a bow the single point in the middle of its contacts.
-func (b *bow) point() {
-	p := b.p0
-	if b.from != b.by {
-		mx, my := (b.p0[0]+b.p1[0])/2-b.c[0], (b.p0[1]+b.p1[1])/2-b.c[1]
-		if l := math.Hypot(mx, my); l > 1e-9 {
-			r := math.Abs(b.r)
-			p = orb.Point{b.c[0] + mx/l*r, b.c[1] + my/l*r}
-		}
-	}
-	b.c, b.p0, b.p1, b.r, b.wrap = p, p, p, 0, 0
-	b.in, b.out = p, p
+// arm leads from the centre of a bow to a point.
+func (b *bow) arm(p orb.Point) orb.Point { return orb.Point{p[0] - b.c[0], p[1] - b.c[1]} }
+
+// between is the angle from u to w in radians, left positive.
+func between(u, w orb.Point) float64 {
+	return math.Atan2(u[0]*w[1]-u[1]*w[0], u[0]*w[0]+u[1]*w[1])
 }
 
 // chordStep is the largest angle in radians between two points of an arc in
