@@ -177,10 +177,7 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 	rng := rand.New(rand.NewPCG(d.Seed, 0x7a75746c696e65))
 	var total []float64
 	each := make([][]float64, len(ws))
-	failed, strayed := 0, 0
-	// A displacement changes each straight by its ends only: far beyond ten
-	// deviations of that the line has lost its way, and would drown the rest.
-	most := 20 * d.Drawing * math.Sqrt(float64(len(ws)+1))
+	failed := 0
 	for range d.Trials {
 		f := newField(rng, d.Drawing, d.Reach)
 		moved, s, err := redraw(c, spec, func(_ int, p orb.Point) orb.Point {
@@ -193,10 +190,6 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 		}
 		if err != nil {
 			failed++
-			continue
-		}
-		if math.Abs(l.Length-out.Line.Length) > most {
-			strayed++
 			continue
 		}
 		total = append(total, l.Length-out.Line.Length)
@@ -212,9 +205,6 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 	out.Trials = len(total)
 	if failed > 0 {
 		out.Notes = append(out.Notes, fmt.Sprintf("%d of %d random drawings could not be used", failed, d.Trials))
-	}
-	if strayed > 0 {
-		out.Notes = append(out.Notes, fmt.Sprintf("%d of %d random drawings gave a line that cannot be that of the same road and were left out", strayed, d.Trials))
 	}
 	if len(total) < 4 {
 		out.Notes = append(out.Notes, "the doubt of the drawing is left out: too few random drawings could be used")

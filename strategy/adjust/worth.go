@@ -48,9 +48,7 @@ func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
 		w.Metres = base.Length - l.Length
 		w.PerMetre = math.NaN()
 		if looser != nil {
-			// A metre of room on either side saves at most a metre for each
-			// radian turned; what is far beyond is no line of this road.
-			if l, err := Solve(c, *looser); err == nil && base.Length-l.Length < 10+0.1*(w.To-w.From) {
+			if l, err := Solve(c, *looser); err == nil {
 				w.PerMetre = base.Length - l.Length
 			}
 		}
