@@ -391,22 +391,22 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 		FirstHalf: o.firstHalfSeconds, FirstHalfShare: o.firstHalfShare,
 		Stops: slices.Clone(o.planStops),
 	}
-	p.Stops = append(p.Stops, stopsOf(s)...)
-	wbgt, altitude, wind, from := o.wbgt.metres, o.altitude.metres, o.wind.metres, o.windFrom.metres
+	p.Stops = append(p.Stops, plan.SheetStops(s)...)
+	var w weather
 	if o.weather {
-		w := s.Weather
-		if w.WBGT == nil && w.Altitude == nil && (w.Wind == nil || w.WindFrom == nil) {
-			return p, &inputerr.Error{File: o.race.sheet, What: "the race sheet gives no weather that a plan can use", Advice: "add wbgt, altitude, or wind and wind_from under [weather]"}
+		var err error
+		if w, err = sheetWeather(s, o.race.sheet); err != nil {
+			return p, err
 		}
-		if wbgt == nil {
-			wbgt = w.WBGT
-		}
-		if altitude == nil {
-			altitude = w.Altitude
-		}
-		if wind == nil && w.Wind != nil && w.WindFrom != nil {
-			wind, from = w.Wind, w.WindFrom
-		}
+	}
+	if o.wbgt.metres != nil {
+		w.wbgt = o.wbgt.metres
+	}
+	if o.altitude.metres != nil {
+		w.altitude = o.altitude.metres
+	}
+	if o.wind.metres != nil {
+		w.wind, w.from = o.wind.metres, o.windFrom.metres
 	}
 	if o.review != "" {
 		data, err := os.ReadFile(o.review)
@@ -419,28 +419,37 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 		}
 		p.Extra, p.WatchLong = h.Extra, h.WatchLong
 	}
-	if wbgt != nil {
-		p.Day.Heat, p.Day.WBGT = true, *wbgt
-	}
-	if altitude != nil {
-		p.Day.High, p.Day.Altitude = true, *altitude
-	}
-	if wind != nil && from != nil {
-		p.Model.Air = effort.Wind(*from, *wind)
-	}
+	w.on(&p)
 	o.own(&p)
 	return p, nil
 }
 
-// stopsOf are the stops that a race sheet asks for.
-func stopsOf(s *sheet.Sheet) []plan.Stop {
-	var stops []plan.Stop
-	for _, a := range s.Aid {
-		if a.Stop > 0 {
-			stops = append(stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
-		}
+// weather is what a plan can reckon with; nil where it is not known.
+type weather struct{ wbgt, altitude, wind, from *float64 }
+
+// sheetWeather is the weather of a race sheet; file is its name.
+func sheetWeather(s *sheet.Sheet, file string) (weather, error) {
+	w := weather{wbgt: s.Weather.WBGT, altitude: s.Weather.Altitude}
+	if s.Weather.Wind != nil && s.Weather.WindFrom != nil {
+		w.wind, w.from = s.Weather.Wind, s.Weather.WindFrom
 	}
-	return stops
+	if w == (weather{}) {
+		return w, &inputerr.Error{File: file, What: "the race sheet gives no weather that a plan can use", Advice: "add wbgt, altitude, or wind and wind_from under [weather]"}
+	}
+	return w, nil
+}
+
+// on reckons with the weather.
+func (w weather) on(p *plan.Settings) {
+	if w.wbgt != nil {
+		p.Day.Heat, p.Day.WBGT = true, *w.wbgt
+	}
+	if w.altitude != nil {
+		p.Day.High, p.Day.Altitude = true, *w.altitude
+	}
+	if w.wind != nil && w.from != nil {
+		p.Model.Air = effort.Wind(*w.from, *w.wind)
+	}
 }
 
 // own lays the flags about the athlete over settings.

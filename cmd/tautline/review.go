@@ -45,6 +45,7 @@ type reviewOptions struct {
 	goal    lengthFlag
 	athlete string
 	terrain string
+	weather bool
 }
 
 func (o *reviewOptions) define(set *pflag.FlagSet) {
@@ -54,6 +55,7 @@ func (o *reviewOptions) define(set *pflag.FlagSet) {
 	o.goal.parse = quantity.ParseClock
 	set.Var(&o.goal, "goal", "`TIME` that was aimed for, \"3:30:00\": what was run is set beside even effort for it")
 	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: the goal that was aimed for, unless --goal is given, and how effort downhill is reckoned")
+	set.BoolVar(&o.weather, "weather", false, "reckon with the heat, wind and altitude of the race sheet")
 	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder instead of the course's own")
 	o.doubt.define(set)
 	o.race.define(set)
@@ -69,6 +71,9 @@ func (o *reviewOptions) validate() error {
 	}
 	if err := pageName(o.page); err != nil {
 		return err
+	}
+	if o.weather && o.race.sheet == "" {
+		return &usageError{"--weather takes the weather from the race sheet", "add --race SHEET"}
 	}
 	if err := o.doubt.validate(); err != nil {
 		return err
@@ -153,8 +158,8 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		if spent.ground != nil {
 			look.Ground = spent.ground
 		}
-		if spent.planned != nil {
-			run.Plan = page.Splits(r, spent.course, spent.planned)
+		if spent.Planned != nil {
+			run.Plan = page.Splits(r, spent.Course, spent.Planned)
 		}
 		sheet, err := page.Review(r, d, run, look)
 		if err != nil {
@@ -171,37 +176,38 @@ func runReview(ctx context.Context, e *env, args []string) error {
 	return nil
 }
 
-// spent is the effort of a reviewed race, as far as it can be told.
+// spent is the effort of a reviewed race and the ground that it was judged on.
 type spent struct {
+	*plan.Ran
 	ground   *heights.Profile
-	course   *plan.Course
-	planned  *plan.Plan   // nil without a goal
-	review   *plan.Review // nil when effort cannot be judged; the notes say why
 	document *document.Effort
-	notes    []string
 }
 
 // on puts the effort on the document of a review.
 func (s *spent) on(d document.Review) document.Review {
 	d.Effort = s.document
-	d.Warnings = append(d.Warnings, s.notes...)
+	d.Warnings = append(d.Warnings, s.Notes...)
 	return d
 }
 
 // lines are the effort for the terminal; none when it was not judged.
 func (s *spent) lines(screen text.Screen) []string {
-	if s.review == nil {
+	if s.Review == nil {
 		return nil
 	}
-	return band.EffortText(s.review, screen)
+	return band.EffortText(s.Review, screen)
 }
 
-// spent judges the effort of a reviewed race. What is wrong with the flags is
-// an error; what the course or the record lack is a note, since the review of
-// the line stands without it.
+// spent judges the effort of a reviewed race.
 func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
-	out := &spent{}
 	s := plan.Settings{Model: effort.Default()}
+	if o.weather {
+		w, err := sheetWeather(r.Sheet, o.race.sheet)
+		if err != nil {
+			return nil, err
+		}
+		w.on(&s)
+	}
 	if o.athlete != "" {
 		a, err := athlete.Open(o.athlete)
 		if err != nil {
@@ -212,57 +218,24 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 	if g := o.goal.metres; g != nil {
 		s.Goal = *g
 	}
-	cannot := func(err error) (*spent, error) {
+	out := &spent{Ran: &plan.Ran{}}
+	var err error
+	if out.ground, err = groundOf(r, o.terrain); err != nil {
 		if s.Goal != 0 || o.terrain != "" {
 			return nil, err
 		}
-		out.notes = append(out.notes, "effort is not judged: "+plain(err).Error())
+		// Heights that cannot be used do not make the line any worse.
+		out.Notes = append(out.Notes, "effort is not judged: "+err.Error())
 		return out, nil
 	}
-	var err error
-	if out.ground, err = groundOf(r, o.terrain); err != nil {
-		return cannot(err)
+	if out.Ran, err = plan.After(r, out.ground, v, o.show.in(), s); err != nil {
+		return nil, err
 	}
-	if out.course, _, err = layOut(r, out.ground); err != nil {
-		return cannot(err)
+	from := document.CourseHeights
+	if o.terrain != "" {
+		from = document.TerrainHeights
 	}
-	c := out.course
-	unit, name := quantity.Kilometre, "km"
-	if o.show.in() == quantity.Imperial {
-		unit, name = quantity.Mile, "mi"
-	}
-	marks, err := plan.Every(unit, unit, name, c.Official)
-	if err != nil {
-		return cannot(err)
-	}
-	if s.Goal != 0 {
-		s.Stops = stopsOf(r.Sheet)
-		if out.planned, err = plan.Make(c, marks, s); err != nil {
-			return nil, err
-		}
-	}
-	passings, notes, err := plan.Passings(r, c, v, marks)
-	if err != nil {
-		out.notes = append(out.notes, "effort is not judged: "+err.Error())
-		return out, nil
-	}
-	ran := plan.Settings{Model: s.Model, Extra: plan.OwnExtra(v)}
-	if out.review, err = plan.Judge(c, ran, passings, out.planned); err != nil {
-		out.notes = append(out.notes, "effort is not judged: "+plain(err).Error())
-		return out, nil
-	}
-	out.document = &document.Effort{Heights: "course", Model: plan.Describe(s.Model), ReviewDocument: out.review.Document()}
-	if out.planned != nil {
-		out.document.GoalS = &out.planned.Target
-	}
-	switch {
-	case !out.ground.Known():
-		out.document.Heights = "none"
-		notes = append(notes, "the course has no heights: effort is judged as on the level, so that hills look like uneven pacing; --terrain DIR gives heights")
-	case o.terrain != "":
-		out.document.Heights = "terrain"
-	}
-	out.notes = append(out.notes, notes...)
+	out.document = document.NewEffort(out.Ran, s.Model, from)
 	return out, nil
 }
 

@@ -2,6 +2,7 @@ package document
 
 import (
 	"tautline/geo/interval"
+	"tautline/strategy/effort"
 	"tautline/strategy/plan"
 )
 
@@ -33,6 +34,7 @@ type Effort struct {
 	GoalS   *float64 `json:"goal_s"`  // of the plan that it is compared with; null without one
 	Heights string   `json:"heights"` // "course", "terrain", or "none": judged as on the level
 	Model   string   `json:"model"`
+	Verdict []string `json:"verdict"` // sentences
 	plan.ReviewDocument
 }
 
@@ -74,3 +76,28 @@ type ReviewMark struct {
 	WatchAheadM float64 `json:"watch_ahead_m"` // how far ahead of the mark the watch was there
 	GrewM       float64 `json:"grew_m"`        // since the mark before
 }
+
+// NewEffort gives the document of a race's effort, nil when it was not judged.
+// model is how effort was reckoned, heights where the heights came from when
+// they are known.
+func NewEffort(ran *plan.Ran, model effort.Model, heights string) *Effort {
+	if ran.Review == nil {
+		return nil
+	}
+	e := &Effort{Heights: heights, Model: plan.Describe(model), Verdict: ran.Review.Verdict(), ReviewDocument: ran.Review.Document()}
+	if !ran.Course.HasHeights() {
+		e.Heights = NoHeights
+	}
+	if ran.Planned != nil {
+		goal := ran.Planned.Target
+		e.GoalS = &goal
+	}
+	return e
+}
+
+// Where heights came from.
+const (
+	CourseHeights  = "course"
+	TerrainHeights = "terrain"
+	NoHeights      = "none"
+)

@@ -111,6 +111,9 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 		sheet.Figures = append(sheet.Figures, Figure{quantity.Clock(*d.TimeS), "line to line", quantity.Pace(*d.TimeS/d.OfficialM, u) + " on the official distance"})
 	}
 	sheet.Verdict = text.Verdict(d, u)
+	if d.Effort != nil {
+		sheet.Verdict = append(sheet.Verdict, d.Effort.Verdict...)
+	}
 	sheet.draw(s)
 	for i, p := range byRank(s.Turns) {
 		if t := of[p.Number-1]; t != nil && t.How != "" {
@@ -158,7 +161,13 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 		}
 		sheet.Tables = append(sheet.Tables, t)
 	}
+	if d.Effort != nil {
+		sheet.Tables = append(sheet.Tables, effortTable(d, s.Length/d.OfficialM, u))
+	}
 	sheet.Tables = append(sheet.Tables, marksTable(s, u))
+	if d.Effort != nil {
+		sheet.caution(text.EffortCaution)
+	}
 	for _, w := range append(append([]string(nil), d.Warnings...), r.Notes...) {
 		sheet.caution(text.Line(w))
 	}
@@ -166,6 +175,26 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 		sheet.caution(w)
 	}
 	return sheet, sheet.finish(s)
+}
+
+// effortTable is the effort split by split. k turns official metres into metres
+// along the shortest line.
+func effortTable(d document.Review, k float64, u quantity.Units) Table {
+	t := Table{ID: "effort", Title: "Effort split by split", Head: []string{"mark", "run", "gradient", "worth on the level", "effort against the mean", "ahead of even effort"}}
+	if d.Effort.GoalS != nil {
+		t.Head = append(t.Head, "plan", "ahead of plan")
+	}
+	for _, e := range d.Effort.Splits {
+		row := Row{At: e.ToM * k, HasAt: true, Cells: []string{
+			text.Clean(e.Mark), quantity.Clock(e.RunS), quantity.Percent(e.Gradient, 1), quantity.Pace(e.FlatPaceSPerKm/1000, u),
+			quantity.Percent(e.HarderShare, 0), quantity.Seconds(math.Round(e.AheadOfEvenS)),
+		}}
+		if e.PlannedS != nil && e.AheadOfPlanS != nil {
+			row.Cells = append(row.Cells, quantity.Clock(*e.PlannedS), quantity.Seconds(math.Round(*e.AheadOfPlanS)))
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
 }
 
 // caution adds a caution that is not there yet, as a sentence.

@@ -364,6 +364,18 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	}
 	v.Notes = append(append(append([]string(nil), f.Warnings...), notes...), v.Notes...)
 	doc := document.NewReview(r, rec.Name, v)
+	settings := plan.Settings{Model: effort.Default()}
+	if t := strings.TrimSpace(in.Fields.Goal); t != "" {
+		if settings.Goal, err = quantity.ParseClock(t); err != nil {
+			return problem("goal", err), nil
+		}
+	}
+	ran, err := plan.After(r, look.Ground, v, look.Units, settings)
+	if err != nil {
+		return problem("goal", err), nil
+	}
+	doc.Effort = document.NewEffort(ran, settings.Model, document.CourseHeights)
+	doc.Warnings = append(doc.Warnings, ran.Notes...)
 	if err := step("drawing"); err != nil {
 		return nil, err
 	}

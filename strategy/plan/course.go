@@ -226,6 +226,10 @@ func follow(xs, ys []float64, x float64) float64 {
 // Hills are the climbs of the course in official metres, in their order.
 func (c *Course) Hills() []Hill { return slices.Clone(c.hills) }
 
+// HasHeights tells whether the course was made with heights; without, it is
+// level.
+func (c *Course) HasHeights() bool { return c.ground != nil }
+
 // MeanGradient is the rise over the length between two official distances, as
 // a fraction.
 func (c *Course) MeanGradient(from, to float64) float64 {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"sort"
+	"strings"
 	"testing"
 	"time"
 
@@ -12,6 +13,7 @@ import (
 	"tautline/geo/simulate"
 	"tautline/geo/track"
 	"tautline/strategy/effort"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 	"tautline/strategy/sheet"
@@ -158,5 +160,40 @@ func TestAMarkJustBeforeTheFinishIsNoSplit(t *testing.T) {
 	race, _, err := Passings(p.r, p.c, p.v, marks)
 	if err != nil || len(race) != 2 || race[1].Name != Finish {
 		t.Errorf("%+v %v", race, err)
+	}
+}
+
+func TestAfterTheRaceThereIsAsMuchAsCanBeTold(t *testing.T) {
+	p := paused(t, 3, simulate.OpenRoad(), nil)
+	s := Settings{Model: effort.Default(), Goal: 3000}
+	ran, err := After(p.r, nil, p.v, quantity.Metric, s)
+	if err != nil || ran.Review == nil || ran.Planned == nil || ran.Planned.Target != 3000 || math.IsNaN(ran.Review.Splits[0].Planned) {
+		t.Fatalf("%+v %v", ran, err)
+	}
+	if len(ran.Notes) != 1 || !strings.Contains(ran.Notes[0], "no heights") || ran.Course.HasHeights() {
+		t.Errorf("%q", ran.Notes)
+	}
+	if ran, err = After(p.r, nil, p.v, quantity.Imperial, Settings{Model: effort.Default()}); err != nil || ran.Planned != nil || ran.Review.Splits[0].Mark != "1 mi" {
+		t.Errorf("%+v %v", ran, err)
+	}
+	if _, err := After(p.r, nil, p.v, quantity.Metric, Settings{Model: effort.Default(), Goal: 60}); err == nil {
+		t.Error("10 km in a minute was planned")
+	}
+	// An official distance that is not this course's: nothing to judge, and an
+	// error only when a plan was asked for.
+	other := *p.r
+	other.Official = 3 * p.r.Line.Length
+	if ran, err = After(&other, nil, p.v, quantity.Metric, Settings{Model: effort.Default()}); err != nil || ran.Review != nil || len(ran.Notes) != 1 {
+		t.Errorf("%+v %v", ran, err)
+	}
+	if _, err = After(&other, nil, p.v, quantity.Metric, s); err == nil {
+		t.Error("a plan was made for another course")
+	}
+}
+
+func TestStopsOfARaceSheet(t *testing.T) {
+	got := SheetStops(&sheet.Sheet{Aid: []sheet.Aid{{Name: "mill", At: 5000, Stop: 20 * time.Second}, {Name: "arch", At: 7000}}})
+	if len(got) != 1 || got[0] != (Stop{"mill", 5000, 20}) {
+		t.Errorf("%+v", got)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"tautline/strategy/effort"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
+	"tautline/strategy/sheet"
 )
 
 // CertifiedExtra is the share by which a certified course is laid out longer
@@ -107,6 +108,17 @@ func Places(r *race.Race, c *Course) func(official float64) earth.LatLon {
 		s := line.Along[0] + (line.Along[last]-line.Along[0])*official/c.Official
 		return r.Course.Plane.From(orb.Point{follow(line.Along, east, s), follow(line.Along, north, s)})
 	}
+}
+
+// SheetStops are the stops that a race sheet asks for.
+func SheetStops(s *sheet.Sheet) []Stop {
+	var stops []Stop
+	for _, a := range s.Aid {
+		if a.Stop > 0 {
+			stops = append(stops, Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
+		}
+	}
+	return stops
 }
 
 // ForAthlete lays what an athlete file says over settings. What it does not say

@@ -1,0 +1,72 @@
+package plan
+
+import (
+	"tautline/geo/heights"
+	"tautline/strategy/quantity"
+	"tautline/strategy/race"
+	"tautline/strategy/review"
+)
+
+// Ran is the effort of a race that has been run and reviewed, as far as it can
+// be told.
+type Ran struct {
+	Course  *Course
+	Planned *Plan   // even effort for the goal; nil without one
+	Review  *Review // nil when effort cannot be judged; Notes say why
+	Notes   []string
+}
+
+// After judges the effort of a reviewed race, split by split at the marks of
+// these units. The settings are those the race would have been planned with;
+// with a goal its plan is set beside what was run, with the stops of the race
+// sheet unless the settings have some. What the course or the record lack is a
+// note, since the review of the line stands without effort; what is wrong with
+// the goal is an *inputerr.Error.
+func After(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Units, s Settings) (*Ran, error) {
+	out := &Ran{}
+	route, _ := FromRace(r, ground)
+	c, err := NewCourse(route)
+	if err != nil {
+		return out.unless(s.Goal != 0, err)
+	}
+	unit, name := quantity.Kilometre, "km"
+	if u == quantity.Imperial {
+		unit, name = quantity.Mile, "mi"
+	}
+	marks, err := Every(unit, unit, name, c.Official)
+	if err != nil {
+		return out.unless(s.Goal != 0, err)
+	}
+	out.Course = c
+	if s.Goal != 0 {
+		if len(s.Stops) == 0 {
+			s.Stops = SheetStops(r.Sheet)
+		}
+		if out.Planned, err = Make(c, marks, s); err != nil {
+			return nil, err
+		}
+	}
+	race, notes, err := Passings(r, c, v, marks)
+	if err != nil {
+		return out.unless(false, err)
+	}
+	ran := Settings{Model: s.Model, Day: s.Day, Extra: OwnExtra(v)}
+	if out.Review, err = Judge(c, ran, race, out.Planned); err != nil {
+		return out.unless(false, err)
+	}
+	out.Notes = append(out.Notes, notes...)
+	if !c.HasHeights() {
+		out.Notes = append(out.Notes, "the course has no heights: effort is judged as on the level, so that hills look like uneven pacing; terrain tiles or a course with elevation would tell")
+	}
+	return out, nil
+}
+
+// unless gives the error when it matters, and else a note that nothing was
+// judged.
+func (r *Ran) unless(matters bool, err error) (*Ran, error) {
+	if matters {
+		return nil, err
+	}
+	r.Notes = append(r.Notes, "effort is not judged: "+err.Error())
+	return r, nil
+}
