@@ -185,9 +185,6 @@ func hear(second [len(soundLags)]float64) (out [nFilters]float64) {
 	const rough, rounded, plain = 0.2, 0.5, 30.0
 	quick := second[0] / second[3]
 	for b := range filters {
-		if b > 0 && quick > rough && quick < rounded {
-			out[b] -= plain
-		}
 		var v [len(sounds)]float64
 		fit := func(l int) (sum float64) {
 			for c := range v {
@@ -209,6 +206,18 @@ func hear(second [len(soundLags)]float64) (out [nFilters]float64) {
 		for l, obs := range second {
 			z := math.Log(math.Max(fit(l), 1e-12)/obs) / apart
 			out[b] -= z * z / 2
+		}
+	}
+	// An error that is none of the sounds says little; let the turns speak then.
+	const most = 12.0
+	loudest := math.Inf(-1)
+	for _, v := range out {
+		loudest = math.Max(loudest, v)
+	}
+	for b, v := range out {
+		out[b] = math.Max(v-loudest, -most)
+		if b > 0 && quick > rough && quick < rounded {
+			out[b] -= plain
 		}
 	}
 	return out

@@ -15,7 +15,7 @@ const (
 	sdSide   = 0.6  // between a runner's left and right turns
 	sdTurn   = 0.8  // from turn to turn
 	sdWeave  = 2e-4 // m per m, doubt of the weaving
-	sdLoss   = 0.12 // share, doubt of the corner loss
+	sdLoss   = 0.16 // share, doubt of the corner loss
 	// honest widens every interval, since the model's own errors are not in it.
 	// Set on simulated records so that about nine in ten intervals hold the truth.
 	honest = 1.15
