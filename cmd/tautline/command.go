@@ -34,7 +34,7 @@ const (
 
 // commands lists the subcommands in the order of the help text.
 func commands() []*command {
-	return []*command{reviewCommand(), lineCommand(), demoCommand(), planCommand(), forecastCommand(), startCommand(), seasonCommand(), briefCommand(), measureCommand(), appraiseCommand(), setoutCommand(), serveCommand(), helpCommand(), versionCommand()}
+	return []*command{reviewCommand(), lineCommand(), demoCommand(), planCommand(), forecastCommand(), startCommand(), seasonCommand(), briefCommand(), measureCommand(), appraiseCommand(), setoutCommand(), fieldCommand(), serveCommand(), helpCommand(), versionCommand()}
 }
 
 func commandNames() []string {

@@ -115,6 +115,9 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		if e.patient.Load() {
 			if err := <-done; err != nil {
 				e.warn("%s", err)
+				if errors.Is(err, context.Canceled) {
+					return exitInterrupted
+				}
 				return exitInput
 			}
 			return exitDone

@@ -1,0 +1,220 @@
+package text
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strconv"
+	"strings"
+
+	"tautline/geo/interval"
+	"tautline/report/document"
+	"tautline/strategy/quantity"
+)
+
+// mostRunners is how many records are listed one by one; more are in the JSON.
+const mostRunners = 60
+
+// mostCrowded is how many turns of the crowd's line are listed.
+const mostCrowded = 40
+
+// Field prints what the records of many runners say of a course.
+func Field(s Screen, d document.Field) []byte {
+	p := &page{s: s}
+	u := s.units()
+	course := Clean(d.Course)
+	if course == "" {
+		course = "unnamed course"
+	}
+	p.title(fmt.Sprintf("Field: %s, %s", course, records(d.Records)))
+	p.blank()
+	p.para(fieldVerdict(d), 0)
+	p.blank()
+	fieldLength(p, d, u)
+
+	if len(d.Findings) > 0 {
+		p.heading("Where the field did not run the measured course")
+		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "what the crowd did", Flex: true}, {Head: "course", Right: true}, {Head: "records", Right: true}}}
+		for _, f := range d.Findings {
+			t.Rows = append(t.Rows, []string{fieldAt(f.FromM, f.ToM, u), turnNumbers(f.Turns), finding(f, u), signedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
+		}
+		p.table(t)
+		p.para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
+	}
+
+	p.heading("Runners who left the permitted road")
+	if len(d.LeftRoad) == 0 {
+		p.para("None that a record shows for certain.", 0)
+	} else {
+		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "how", Flex: true}, {Head: "records", Right: true}, {Head: "share", Right: true}}}
+		for _, l := range d.LeftRoad {
+			t.Rows = append(t.Rows, []string{fieldAt(l.FromM, l.ToM, u), turnNumbers(l.Turns), l.How, strconv.Itoa(l.Records),
+				fmt.Sprintf("%s (%s to %s)", quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0), quantity.Percent(l.Share.High, 0))})
+		}
+		p.table(t)
+	}
+
+	crowd(p, d, u)
+	runners(p, d, u)
+
+	if len(d.Refused) > 0 {
+		p.heading(fmt.Sprintf("Not counted: %s", records(len(d.Refused))))
+		var list []string
+		for _, r := range d.Refused {
+			list = append(list, r.Why)
+		}
+		p.points(list)
+	}
+	p.heading("Cautions")
+	list := sentences(d.Warnings)
+	if d.CountedTwice > 0 {
+		list = append(list, fmt.Sprintf("%s came more than once and counted once.", records(d.CountedTwice)))
+	}
+	p.points(append(append(list, document.FieldCautions()...), "The bracketed figures are 90 % intervals, except where they are called quartiles."))
+	return p.b.Bytes()
+}
+
+func records(n int) string {
+	if n == 1 {
+		return "1 record"
+	}
+	return fmt.Sprintf("%d records", n)
+}
+
+func turnNumbers(list []int) string {
+	var out []string
+	for _, n := range list {
+		out = append(out, strconv.Itoa(n))
+	}
+	return strings.Join(out, ", ")
+}
+
+func fieldAt(from, to float64, u quantity.Units) string {
+	return quantity.DistanceFixed((from+to)/2, u, 2) + " " + unit(u)
+}
+
+// fieldVerdict says whether the field agrees with the measurement.
+func fieldVerdict(d document.Field) string {
+	switch d.Verdict {
+	case "look at":
+		where := "Look at the places below"
+		switch n := len(d.LookAtTurns); {
+		case n == 1:
+			where = fmt.Sprintf("Look at turn %d", d.LookAtTurns[0])
+		case n > 1:
+			where = fmt.Sprintf("Look at turns %s and %d", turnNumbers(d.LookAtTurns[:n-1]), d.LookAtTurns[n-1])
+		}
+		return where + ": " + d.Why + "."
+	case "agrees":
+		return "The records agree with the course: " + d.Why + "."
+	}
+	return "The records cannot tell: " + d.Why + "."
+}
+
+func fieldLength(p *page, d document.Field, u quantity.Units) {
+	text := fmt.Sprintf("They support a course of %s (%s to %s)", far(d.CourseM.Value, u), quantity.DistanceFixed(d.CourseM.Low, u, 3), quantity.DistanceFixed(d.CourseM.High, u, 3))
+	if d.OfficialM != nil {
+		text += fmt.Sprintf("; the official distance is %s", far(*d.OfficialM, u))
+	} else {
+		text += fmt.Sprintf("; the shortest legal line of the drawing has %s, and no official distance was given", far(d.ShortestM, u))
+	}
+	p.para(text+". The interval holds the doubt of the drawing; what the records add is whether the field ran that drawing.", 0)
+	text = fmt.Sprintf("Receivers at one place err together, by %s (standard deviation, learnt on %s of straight road and never below 1 m).",
+		quantity.Length(d.SharedErrorM, u), quantity.Distance(d.StraightsM, u))
+	var least []string
+	if d.SeesTurnbackM != nil {
+		least = append(least, "a turn-around that stood less than "+quantity.Length(*d.SeesTurnbackM, u)+" from its place")
+	}
+	if d.SeesAcrossM != nil {
+		least = append(least, "a crowd less than "+quantity.Length(*d.SeesAcrossM, u)+" outside the road over 100 m")
+	}
+	if len(least) > 0 {
+		text += " So " + strings.Join(least, ", or ") + ", would not be told from it, however many the records."
+	}
+	p.para(text, 0)
+}
+
+func finding(f document.FieldFinding, u quantity.Units) string {
+	abs := f.Metres
+	if abs.Value < 0 {
+		abs = interval.Estimate{Value: -abs.Value, Low: -abs.High, High: -abs.Low}
+	}
+	m := quantity.Interval(abs, u)
+	switch f.Kind {
+	case "turned before":
+		return "turned " + m + " before the turn-around"
+	case "turned behind":
+		return "turned " + m + " behind the turn-around"
+	case "left out":
+		return "left out " + m + " of the course"
+	case "outside to the left":
+		return "ran " + m + " outside the road, on its left"
+	}
+	return "ran " + m + " outside the road, on its right"
+}
+
+func crowd(p *page, d document.Field, u quantity.Units) {
+	var shown []document.FieldTurn
+	for _, t := range d.Turns {
+		if t.OutsideM != nil || t.BeyondM != nil {
+			shown = append(shown, t)
+		}
+	}
+	if len(shown) == 0 {
+		return
+	}
+	p.heading("The crowd's line in the turns")
+	if len(shown) > mostCrowded {
+		// Those that cost the field most.
+		sort.SliceStable(shown, func(i, j int) bool { return median(shown[i]) > median(shown[j]) })
+		shown = shown[:mostCrowded]
+		sort.SliceStable(shown, func(i, j int) bool { return shown[i].Number < shown[j].Number })
+		p.para(fmt.Sprintf("The %d turns of %d that cost the field most.", mostCrowded, len(d.Turns)), 0)
+	}
+	t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "outside the line", Flex: true}, {Head: "ran wide, quartiles", Right: true}, {Head: "records", Right: true}}}
+	for _, c := range shown {
+		out := quantity.None
+		switch {
+		case c.BeyondM != nil:
+			out = quantity.Interval(*c.BeyondM, u) + " beyond"
+		case c.OutsideM != nil:
+			out = quantity.Interval(*c.OutsideM, u)
+		}
+		wide := quantity.None
+		if c.ExtraM != nil {
+			wide = quantity.Interval(*c.ExtraM, u)
+		}
+		t.Rows = append(t.Rows, []string{strconv.Itoa(c.Number), fieldAt(c.AtM, c.AtM, u), out, wide, strconv.Itoa(c.Records)})
+	}
+	p.table(t)
+}
+
+func median(t document.FieldTurn) float64 {
+	if t.ExtraM == nil {
+		return math.Inf(-1)
+	}
+	return t.ExtraM.Value
+}
+
+func runners(p *page, d document.Field, u quantity.Units) {
+	if d.ExtraQuartiles == nil && len(d.Runners) == 0 {
+		return
+	}
+	p.heading("The runners")
+	if q := d.ExtraQuartiles; q != nil {
+		p.para(fmt.Sprintf("The middle one of those whose record shows all of the course ran %s beyond the shortest line; half of them lie between %s and %s.",
+			quantity.Length(q.Value, u), quantity.Length(q.Low, u), quantity.Length(q.High, u)), 0)
+	}
+	if len(d.Runners) > mostRunners {
+		p.para("--json lists every record.", 0)
+		return
+	}
+	t := Table{Columns: []Column{{Head: "", Right: true}, {Head: "matched", Right: true}, {Head: "ran", Right: true}, {Head: "beyond the line", Right: true}, {Head: "watch over official", Right: true}, {Head: "", Flex: true}}}
+	if d.OfficialM == nil {
+		t.Columns[4].Head = "watch over line"
+	}
+	for _, r := range d.Runners {
+		t.Rows = append(t.Rows, []string{strconv.Itoa(r.Number), quantity.Percent(r.MatchedPart, 0), far(r.RanM.Value, u), quantity.Interval(r.ExtraM, u), quantity.Signed(r.SurplusM, u), Clean(r.Name)})
+	}
+	p.table(t)
+}

@@ -1,0 +1,329 @@
+package field
+
+import (
+	"flag"
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"runtime"
+	"sync"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"tautline/geo/course"
+	"tautline/geo/earth"
+	"tautline/geo/follow"
+	"tautline/geo/interval"
+	"tautline/geo/road"
+	"tautline/geo/simulate"
+	"tautline/geo/taut"
+	"tautline/geo/track"
+	"tautline/strategy/race"
+)
+
+var (
+	tableFields = flag.Int("table", 0, "simulated fields per row of the table of faults found; 0 leaves the table out")
+	tableSeed   = flag.Uint64("table-seed", 1, "first seed of the table")
+	tableOnly   = flag.String("table-only", "", "the one fault that the table is made for")
+	tableMost   = flag.Int("table-records", 200, "records in a field")
+)
+
+// fault is what is wrong with the course that the field ran.
+type fault struct {
+	name string
+	size float64 // m
+	kind simulate.Kind
+}
+
+const (
+	sound      = "sound"
+	noCorner   = "missing corner" // cut from so many metres before it to as many behind
+	shortBack  = "moved turn-around"
+	movedCones = "moved lane cones"
+)
+
+// sharedError is a displacement that belongs to the place: a smooth random
+// field, the sum of waves, with correlation exp(-d²/2L²), L metres.
+type sharedError struct {
+	k     [][2]float64
+	phase [][2]float64
+	sd    float64
+}
+
+func newSharedError(sd, length float64, rng *rand.Rand) sharedError {
+	e := sharedError{sd: sd}
+	for range 60 {
+		e.k = append(e.k, [2]float64{rng.NormFloat64() / length, rng.NormFloat64() / length})
+		e.phase = append(e.phase, [2]float64{2 * math.Pi * rng.Float64(), 2 * math.Pi * rng.Float64()})
+	}
+	return e
+}
+
+func (e sharedError) at(p orb.Point) orb.Point {
+	var out orb.Point
+	for i, k := range e.k {
+		a := k[0]*p[0] + k[1]*p[1]
+		out[0] += math.Cos(a + e.phase[i][0])
+		out[1] += math.Cos(a + e.phase[i][1])
+	}
+	f := e.sd * math.Sqrt(2/float64(len(e.k)))
+	return orb.Point{f * out[0], f * out[1]}
+}
+
+// lay builds a race from a drawing.
+func lay(line orb.LineString, plane earth.Plane, spec road.Spec) (*race.Race, error) {
+	fixes := make([]track.Fix, len(line))
+	for i, p := range line {
+		fixes[i] = track.Fix{At: plane.From(p), Height: math.NaN()}
+	}
+	c, err := course.New("", fixes)
+	if err != nil {
+		return nil, err
+	}
+	rd, err := road.Build(c, spec)
+	if err != nil {
+		return nil, err
+	}
+	l, err := taut.Solve(rd)
+	if err != nil {
+		return nil, err
+	}
+	return &race.Race{Course: c, Road: rd, Line: l, Official: l.Length}, nil
+}
+
+func dist(a, b orb.Point) float64 { return math.Hypot(b[0]-a[0], b[1]-a[1]) }
+
+func toward(a, b orb.Point, d float64) orb.Point {
+	t := d / dist(a, b)
+	return orb.Point{a[0] + t*(b[0]-a[0]), a[1] + t*(b[1]-a[1])}
+}
+
+// planted makes a race as it was measured and as the field ran it, and says
+// where along the measured line the fault is.
+func planted(f fault, length float64, rng *rand.Rand) (measured, ran *race.Race, at float64, ok bool) {
+	c := simulate.RandomCourse(f.kind, length, rng)
+	spec := road.Default()
+	spec.Width, spec.CornerRadius = c.Width, c.CornerRadius
+	other := spec
+	line, changed := c.Line, append(orb.LineString{}, c.Line...)
+	where := 0.0 // chainage
+	sums := make([]float64, len(line))
+	for i := 1; i < len(line); i++ {
+		sums[i] = sums[i-1] + dist(line[i-1], line[i])
+	}
+	pick := func(good func(i int) bool) int {
+		var list []int
+		for i := 1; i+1 < len(line); i++ {
+			if sums[i] > 150 && sums[i] < length-150 && good(i) {
+				list = append(list, i)
+			}
+		}
+		if len(list) == 0 {
+			return -1
+		}
+		return list[rng.IntN(len(list))]
+	}
+	angle := func(i int) float64 {
+		a, b := line[i-1], line[i+1]
+		p := line[i]
+		return math.Remainder(math.Atan2(b[1]-p[1], b[0]-p[0])-math.Atan2(p[1]-a[1], p[0]-a[0]), 2*math.Pi)
+	}
+	switch f.name {
+	case noCorner:
+		i := pick(func(i int) bool {
+			a := math.Abs(angle(i))
+			return a > 1.2 && a < 2 && dist(line[i], line[i-1]) > f.size+20 && dist(line[i], line[i+1]) > f.size+20
+		})
+		if i < 0 {
+			return nil, nil, 0, false
+		}
+		where = sums[i]
+		changed = append(append(orb.LineString{}, line[:i]...), toward(line[i], line[i-1], f.size), toward(line[i], line[i+1], f.size))
+		changed = append(changed, line[i+1:]...)
+	case shortBack:
+		i := pick(func(i int) bool {
+			return math.Abs(angle(i)) > 3 && dist(line[i], line[i-1]) > 80 && dist(line[i], line[i+1]) > 80
+		})
+		if i < 0 {
+			return nil, nil, 0, false
+		}
+		where = sums[i]
+		changed[i] = toward(line[i], line[i-1], f.size)
+	case movedCones:
+		// The road keeps to a lane on the right; the cones between it and the
+		// rest stand so many metres further to the left on the day, around a
+		// turn to the left, where that shortens the line.
+		spec.Width = 2*f.size + 8
+		other = spec
+		i := pick(func(i int) bool { a := angle(i); return a > 0.5 && a < 2.2 })
+		if i < 0 {
+			return nil, nil, 0, false
+		}
+		where = sums[i]
+		edge, moved := 0.0, f.size
+		spec.Stretches = []road.Stretch{{From: where - 130, To: where + 130, Part: road.Lane, LaneLeft: &edge}}
+		other.Stretches = []road.Stretch{{From: where - 130, To: where + 130, Part: road.Lane, LaneLeft: &moved}}
+	}
+	measured, err := lay(line, c.Plane, spec)
+	if err != nil {
+		return nil, nil, 0, false
+	}
+	ran, err = lay(changed, c.Plane, other)
+	if err != nil {
+		return nil, nil, 0, false
+	}
+	return measured, ran, measured.Line.AlongAt(where), true
+}
+
+// someRunner is a runner of a mixed field.
+func someRunner(rng *rand.Rand) simulate.Runner {
+	return simulate.Runner{
+		ApexMiss: 4 * rng.Float64(), ApexSpread: 0.8 * rng.Float64(),
+		WeaveSD: 0.1 + 0.7*rng.Float64(), WeaveLength: 15 + 45*rng.Float64(),
+		DriftSD: 2 * rng.Float64(), DriftLength: 100 + 400*rng.Float64(),
+		Speed: 2.5 + 2*rng.Float64(), SpeedSD: 0.05 * rng.Float64(), SpeedLength: 300 + 1500*rng.Float64(),
+	}
+}
+
+// someRecord writes a run down with one of the receivers of a mixed field.
+func someRecord(plane earth.Plane, t simulate.Truth, rng *rand.Rand) simulate.Record {
+	envs := []simulate.Environment{simulate.OpenRoad(), simulate.TreeLined(), simulate.MidRise(), simulate.Legacy()}
+	o := simulate.Options{Plane: plane}
+	switch rng.IntN(6) {
+	case 0:
+		o.Every = 5
+	case 1:
+		o.Filter = simulate.MovingAverage(5)
+	case 2:
+		o.Filter = simulate.Kalman(0.3, 3)
+	}
+	return envs[rng.IntN(len(envs))].Record(t, o, rng)
+}
+
+// field simulates a field and gives the verdict after so many records each.
+func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach float64, after []int) (g *Ground, out []*Verdict, at, truth float64, ok bool) {
+	rng := simulate.Rand(seed, 21)
+	measured, ran, at, ok := planted(f, length, rng)
+	if !ok {
+		return nil, nil, 0, 0, false
+	}
+	g = Lay(measured)
+	ref := simulate.Along(ran.Road, ran.Line)
+	wrong := newSharedError(sd, reach, rng)
+	tally := g.NewTally()
+	for k := 0; len(out) < len(after); k++ {
+		rng := simulate.Rand(seed*1000+uint64(k), 22)
+		tr, err := someRunner(rng).Run(ref, rng)
+		if err != nil {
+			t.Logf("seed %d: %v", seed, err)
+			return nil, nil, 0, 0, false
+		}
+		rec := someRecord(ran.Course.Plane, tr, rng)
+		fixes := make([]follow.Fix, len(rec.Points))
+		points := make(orb.LineString, len(rec.Points))
+		for i, p := range rec.Points {
+			d := wrong.at(p)
+			// The two races have planes of their own.
+			points[i] = measured.Course.Plane.To(ran.Course.Plane.From(orb.Point{p[0] + d[0], p[1] + d[1]}))
+			fixes[i] = follow.Fix{P: points[i], T: rec.Times[i]}
+		}
+		m, err := follow.Along(measured.Course, fixes, follow.Options{StartAt: measured.Road.StartAt, FinishAt: measured.Road.FinishAt, HalfWidth: math.Max(measured.Road.Spec.Width/2, 3)})
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		tally.Rows = append(tally.Rows, Row{Key: fmt.Sprint(k)})
+		tally.observe(g.observe(points, rec.Times, m))
+		if k+1 == after[len(out)] {
+			out = append(out, g.Judge(tally, interval.Exact(measured.Line.Length)))
+		}
+	}
+	return g, out, at, ran.Line.Length, true
+}
+
+// near tells whether a verdict names a place.
+func near(v *Verdict, at float64) bool {
+	for _, f := range v.Findings {
+		if at > f.From-60 && at < f.To+60 {
+			return true
+		}
+	}
+	return false
+}
+
+func TestTable(t *testing.T) {
+	if *tableFields == 0 {
+		t.Skip("no -table given")
+	}
+	var after []int
+	for _, n := range []int{20, 50, 100, 200, 500} {
+		if n <= *tableMost {
+			after = append(after, n)
+		}
+	}
+	var faults []fault
+	for _, k := range simulate.Kinds() {
+		faults = append(faults, fault{sound, 0, k})
+	}
+	for _, s := range []float64{10, 15, 20, 30, 40} {
+		faults = append(faults, fault{noCorner, s, simulate.Corners})
+	}
+	for _, s := range []float64{5, 8, 10, 12, 15, 17.5, 35} {
+		faults = append(faults, fault{shortBack, s, simulate.Turnbacks})
+	}
+	for _, s := range []float64{4, 6, 8, 10, 12} {
+		faults = append(faults, fault{movedCones, s, simulate.Corners})
+	}
+	fmt.Printf("fields of seeds %d to %d, 5 km, shared error 2.5 m over 70 m; share found (sound: invented) after records %v; share of courses in the 90 %% interval at the last\n", *tableSeed, *tableSeed+uint64(*tableFields)-1, after)
+	for _, f := range faults {
+		if *tableOnly != "" && f.name != *tableOnly {
+			continue
+		}
+		var mu sync.Mutex
+		var fields, held, level, sd float64
+		found := make([]float64, len(after))
+		var wg sync.WaitGroup
+		next := make(chan uint64)
+		for range runtime.GOMAXPROCS(0) {
+			wg.Go(func() {
+				for seed := range next {
+					g, vs, at, truth, ok := simulated(t, f, 5000, seed, 2.5, 70, after)
+					mu.Lock()
+					if ok {
+						fields++
+						for i, v := range vs {
+							if f.name == sound && len(v.Findings) > 0 || f.name != sound && near(v, at) {
+								found[i]++
+							}
+						}
+						last := vs[len(vs)-1]
+						if last.Course.Holds(truth) {
+							held++
+						}
+						sd += last.Bias
+						if testing.Verbose() {
+							fmt.Printf("   seed %d worst %.2f\n", seed, last.worst)
+						}
+						level += last.Sees
+						if testing.Verbose() {
+							for _, x := range last.Findings {
+								fmt.Printf("   seed %d: %s %.0f-%.0f at %.0f: %.1f (%.1f to %.1f), length %.1f true %.1f bias %.1f\n", seed, x.Kind, x.From, x.To, at, x.Metres.Value, x.Metres.Low, x.Metres.High, x.Length.Value, truth-g.Race.Line.Length, last.Bias)
+							}
+						}
+					}
+					mu.Unlock()
+				}
+			})
+		}
+		for k := range *tableFields {
+			next <- *tableSeed + uint64(k)
+		}
+		close(next)
+		wg.Wait()
+		fmt.Printf("%-18s %5.1f m %-15s fields %3.0f:", f.name, f.size, f.kind, fields)
+		for _, n := range found {
+			fmt.Printf(" %5.3f", n/fields)
+		}
+		fmt.Printf("  held %.2f  bias %.2f  turn-around seen from %.1f m\n", held/fields, sd/fields, level/fields)
+	}
+}
