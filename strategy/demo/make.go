@@ -115,7 +115,7 @@ func Make() (map[string][]byte, error) {
 			return nil, fmt.Errorf("%s: %w", e.name, err)
 		}
 		truth.Runners = append(truth.Runners, runner)
-		if files[e.file], err = gpx(e.name+", Velmarrow Lantern 10", fixes); err != nil {
+		if files[e.file], err = gpx(e.name, fixes); err != nil {
 			return nil, err
 		}
 	}
