@@ -12,10 +12,13 @@
 //     road changes, where nothing but error moves quickly.
 //   - Corner loss comes from the shape and speed of the record in all turns
 //     together, compared with a library of receiver filters.
-//   - What remains is weighed against what is known of runners: they do not run
-//     inside the kerb, they take their turns alike, and they are as far out
-//     shortly before and after a turn as in it. That part is a linear model with
-//     normal errors, so sums of turns get their interval with all correlations.
+//   - What remains is weighed against what is known of runners: they go outside
+//     the line, and take their turns alike. That part is a linear model with
+//     normal errors, so sums of turns get their interval with all correlations;
+//     a turn's displacement error carries over to the turns near it in time.
+//
+// What it does not know: whether a quick change of the recorded speed in a turn
+// is the receiver's or the runner's, and a road that is not where it was drawn.
 //
 // Lengths are in metres, times in seconds. One record seldom tells a single
 // turn; the total is better known, because a receiver's displacement carries

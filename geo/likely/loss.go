@@ -80,8 +80,7 @@ type passage struct {
 	low, high     float64                            // m along the line, between which the loss is this turn's
 }
 
-// losses is what sampling and filtering cut off at each section, in metres. It
-// also sets the filter's width in n.
+// losses works out what sampling and filtering cut off at each section.
 func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	out := make([]float64, len(secs))
 	h := newHeading(r)
@@ -159,6 +158,10 @@ type way struct {
 	weight float64
 	loss   []float64
 }
+
+// mostSteps of a record are compared at a turn; whoever needs more stands about
+// there, or the record is one of many fixes a second, which loses nothing.
+const mostSteps = 400
 
 // mostWitnesses is how many turns are asked for the filter.
 const mostWitnesses = 24
@@ -274,11 +277,11 @@ func (p *placed) passage(i int, sec section, t Turn) *passage {
 			o := p.fixes[j-1].P
 			ps.steps = append(ps.steps, complex(q[0]-o[0], q[1]-o[1]))
 		}
-		if s > hi {
+		if s > hi || len(ps.steps) > mostSteps {
 			break
 		}
 	}
-	if len(ps.steps) < 2 {
+	if len(ps.steps) < 2 || len(ps.steps) > mostSteps {
 		return nil
 	}
 	return ps

@@ -92,15 +92,22 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		vBetween += (1 - k) * prior
 		lBetween += sec.length()
 	}
-	post, cov := judge(sights, noise, lost)
-	total, vTotal := between, 0.0
-	for i, g := range sights {
-		total += post[i]
-		for j := range sights {
-			vTotal += cov[i][j]
+	total, sdTurns := between, 0.0
+	for len(sights) > 0 {
+		some := sights[:min(len(sights), judgedAtOnce)]
+		sights = sights[len(some):]
+		post, cov := judge(some, noise, lost)
+		var v float64
+		for i, g := range some {
+			total += post[i]
+			for j := range some {
+				v += cov[i][j]
+			}
+			res.Sections[g.section].Extra = interval.Normal(post[i], honest*math.Sqrt(cov[i][i]))
 		}
-		res.Sections[g.section].Extra = interval.Normal(post[i], honest*math.Sqrt(cov[i][i]))
+		sdTurns += math.Sqrt(v) // habits go through all of them
 	}
+	vTotal := sdTurns * sdTurns
 	// A wrong scatter is wrong everywhere.
 	wrong := noise.ScatterSD * noise.ScatterSD
 	res.Between = interval.Normal(between, honest*math.Sqrt(vBetween+wrong*lBetween*lBetween))
@@ -109,6 +116,10 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	res.Path = p.path(r, noise, res.Sections)
 	return res
 }
+
+// judgedAtOnce is how many turns are weighed together: the work grows with the
+// cube of their number.
+const judgedAtOnce = 400
 
 // unseen is the variance, m², of what a record does not show.
 const unseen = 1e6
