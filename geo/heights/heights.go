@@ -265,7 +265,7 @@ func (p *Profile) build(good []Sample, o Options) {
 	}
 	p.noteBridges(out, cell)
 	if o.Loop {
-		p.close(nodes, o.Source)
+		p.close(nodes, o.Source, m.noise)
 	}
 	// The mean slope is taken out and put back, so that the model's road has
 	// none to explain.
@@ -395,8 +395,9 @@ func (p *Profile) noteBridges(out []bool, cell float64) {
 	}
 }
 
-// close takes the difference between finish and start out evenly.
-func (p *Profile) close(nodes []node, source Source) {
+// close takes the difference between finish and start out evenly, where it is
+// more than the noise of two single heights explains.
+func (p *Profile) close(nodes []node, source Source, n noise) {
 	if source == Terrain || len(nodes) < 10 {
 		return
 	}
@@ -418,7 +419,13 @@ func (p *Profile) close(nodes []node, source Source) {
 		return h[len(h)/2]
 	}
 	error := middle(nodes[len(nodes)-5:], last.at) - middle(nodes[:5], first.at)
-	if math.Abs(error) < 0.5 || math.Abs(error) > 50 {
+	var single float64 // variance of a single height
+	for _, a := range n {
+		if a.part.kind == white {
+			single += a.variance
+		}
+	}
+	if math.Abs(error) < math.Max(0.5, interval.Z90*math.Sqrt(2*single)) || math.Abs(error) > 50 {
 		return
 	}
 	for i := range nodes {

@@ -97,11 +97,15 @@ func (s Settings) Check(c *Course) error {
 		return bad("give one of them", "the first half is changed by seconds and by a share")
 	}
 	for _, p := range s.Stops {
+		what := "a stop"
+		if p.Name != "" {
+			what = fmt.Sprintf("the stop %q", p.Name)
+		}
 		if !(p.Seconds >= 0 && p.Seconds <= 86400) {
-			return bad("give the seconds spent there", "the stop %q takes %.6g s", p.Name, p.Seconds)
+			return bad("give the seconds spent there", "%s takes %.6g s", what, p.Seconds)
 		}
 		if !(p.At >= 0 && p.At < c.Official) {
-			return bad("give its distance from the start", "the stop %q is at %.6g m, off a course of %.0f m", p.Name, p.At, c.Official)
+			return bad("give its distance from the start", "%s is at %.6g m, off a course of %.0f m", what, p.At, c.Official)
 		}
 	}
 	if s.Model.Air.K > 0 && (s.Model.Air.WindEast != 0 || s.Model.Air.WindNorth != 0) && !c.headed {
