@@ -43,10 +43,10 @@ type fieldOptions struct {
 }
 
 func (o *fieldOptions) define(set *pflag.FlagSet) {
-	o.race.define(set)
 	set.StringVar(&o.state, "state", "", "`FILE` that keeps what has been worked out; a later run with the same file leaves out what it holds")
 	set.BoolVar(&o.merge, "merge", false, "the operands after COURSE are state files of parts of the field, to be put together")
 	set.BoolVar(&o.names, "names", false, "list runners by the names of their files")
+	o.race.define(set)
 	o.show.define(set)
 }
 
