@@ -101,7 +101,10 @@ func speedOrPace(s string) (float64, error) {
 		return v, nil
 	}
 	p, err := quantity.ParsePace(s, quantity.NoUnit)
-	return 1 / p, err
+	if err != nil {
+		return 0, &inputerr.Error{What: "\"" + s + "\" is neither a speed nor a pace", Advice: "write 4.1 m/s, 14.8 km/h or 4:04/km"}
+	}
+	return 1 / p, nil
 }
 
 // compass reads degrees clockwise from north or a point of the compass, as
