@@ -99,7 +99,7 @@ func TestStringIsTheShortestOnInventedCoursesDrawnWithErrors(t *testing.T) {
 	t.Logf("seed %d", seed)
 	rng := rand.New(rand.NewPCG(seed, 3))
 	for _, kind := range simulate.Kinds() {
-		for trial := range 40 {
+		for trial := range 24 {
 			from := simulate.RandomCourse(kind, 600+4000*rng.Float64(), rng)
 			own := 0.0
 			if trial%4 == 3 {

@@ -101,10 +101,11 @@ func gather(cs []contact, portals int) []bow {
 }
 
 // untouched is how far in radians, and metres more, the exact string may touch
-// an arc from where the funnel found it to: samples are no farther apart, and
-// beyond the next the arc may not be the road's edge any more.
+// an arc from where the funnel found it to. Samples are closer, but where the
+// road becomes wider the arc round the narrow part's end may have one only;
+// farther off it may not be the road's edge any more.
 const (
-	untouched      = 0.25
+	untouched      = 0.5
 	untouchedShift = 0.1
 )
 
