@@ -21,7 +21,7 @@ import (
 func demoCommand() *command {
 	return &command{
 		name: "demo", for_: forAll,
-		summary: "the main job on an invented race, or its files to try things on",
+		summary: "an invented race reviewed, three runners beside the truth, or its files to try things on",
 		about: "The demo race, its town and its runners are invented. With --out its files are written to a folder: the course, the race sheet, " +
 			"the records of three runners, and the truth that only an invented race has.",
 		run: runDemo,
