@@ -12,9 +12,11 @@ import (
 const (
 	// fewest records that anything is said of together.
 	fewest = 10
-	// alarm is the chance that a sound field is said to have a fault, for the
-	// places across the road and for the turn-arounds each.
-	alarm = 0.006
+	// alarm is the chance that a sound field is said to have a fault, for
+	// stretches, corners and turn-arounds each, if the crowd ran on the very edge
+	// of what is permitted everywhere. It does not, and then the chance is
+	// several times smaller.
+	alarm = 0.02
 	// biasFloor is the least standard deviation, in metres, that is allowed for
 	// the error that all receivers share at a place.
 	biasFloor = 1.0
@@ -28,10 +30,11 @@ const (
 	// tipSpread is the standard deviation, m, of what recording and smoothing
 	// take off the tip of a turn-around in a field.
 	tipSpread = 1.2
-	// tipUsual is how far beyond the line's furthest point the middle one of a
-	// field goes, m, and tipAnchor how closely cones and drawings agree when
-	// nothing is wrong (assumptions).
-	tipUsual, tipAnchor = 1.0, 1.5
+	// tipLeast and tipUsual are how far beyond the line's furthest point the
+	// middle one of a field goes at least and as a rule, m, since nobody turns on
+	// the spot, and tipAnchor how closely cones and drawings agree when nothing is
+	// wrong (assumptions).
+	tipLeast, tipUsual, tipAnchor = 1.0, 2.5, 1.5
 	// leastFault in metres across the road is not worth a walk to the turn.
 	leastFault = 1.0
 )
@@ -412,9 +415,9 @@ func (g *Ground) backs(t *Tally, least int, b bias, v *Verdict) (out []Finding, 
 		off := m - tipUsual
 		f := Finding{From: a.at + math.Min(m, 0), To: a.at + math.Abs(m), Turns: []int{g.Race.Line.Turns[a.turn].Number}, Records: n,
 			Metres: interval.Normal(off, sd), Length: interval.Normal(2*off, 2*sd)}
-		v.worst[2] = math.Max(v.worst[2], math.Max(-m, off-2)/sd)
+		v.worst[2] = math.Max(v.worst[2], math.Max(tipLeast-m, off-2)/sd)
 		switch {
-		case -m > level*sd: // whoever goes round cannot be before it
+		case tipLeast-m > level*sd:
 			f.Kind = Short
 		case off-2 > level*sd: // a crowd may go round some metres behind
 			f.Kind = Long

@@ -23,9 +23,11 @@ import (
 )
 
 var (
-	tableFields = flag.Int("table", 0, "simulated fields per row of the table of faults found; 0 leaves the table out")
+	tableFields = flag.Int("table", 0, "simulated courses, with eight fields each, per row of the table of faults found; 0 leaves the table out")
 	tableSeed   = flag.Uint64("table-seed", 1, "first seed of the table")
 	tableOnly   = flag.String("table-only", "", "the one fault that the table is made for")
+	tableLength = flag.Float64("table-length", 3000, "metres of the courses")
+	tableShared = flag.Float64("table-shared", 2.5, "metres, standard deviation of the error that receivers share at a place")
 	tableMost   = flag.Int("table-records", 200, "records in a field")
 )
 
@@ -53,7 +55,7 @@ type sharedError struct {
 
 func newSharedError(sd, length float64, rng *rand.Rand) sharedError {
 	e := sharedError{sd: sd}
-	for range 60 {
+	for range 24 {
 		e.k = append(e.k, [2]float64{rng.NormFloat64() / length, rng.NormFloat64() / length})
 		e.phase = append(e.phase, [2]float64{2 * math.Pi * rng.Float64(), 2 * math.Pi * rng.Float64()})
 	}
@@ -201,8 +203,17 @@ func someRecord(plane earth.Plane, t simulate.Truth, rng *rand.Rand) simulate.Re
 	return envs[rng.IntN(len(envs))].Record(t, o, rng)
 }
 
-// field simulates a field and gives the verdict after so many records each.
-func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach float64, after []int) (g *Ground, out []*Verdict, at, truth float64, ok bool) {
+// errorsEach is how many fields are made of one set of records: what belongs to
+// the place is drawn anew for each, and it decides most. paths is how many
+// paths there are in a set; several receivers write down each.
+const (
+	errorsEach = 8
+	paths      = 16
+)
+
+// simulated makes fields of one course with a fault, each with its own shared
+// error, and gives the verdicts after so many records.
+func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach float64, fields int, after []int) (g *Ground, out [][]*Verdict, at, truth float64, ok bool) {
 	rng := simulate.Rand(seed, 21)
 	measured, ran, at, ok := planted(f, length, rng)
 	if !ok {
@@ -210,33 +221,46 @@ func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach flo
 	}
 	g = Lay(measured)
 	ref := simulate.Along(ran.Road, ran.Line)
-	wrong := newSharedError(sd, reach, rng)
-	tally := g.NewTally()
-	for k := 0; len(out) < len(after); k++ {
+	most := after[len(after)-1]
+	var runs []simulate.Truth
+	for k := range min(paths, most) {
 		rng := simulate.Rand(seed*1000+uint64(k), 22)
 		tr, err := someRunner(rng).Run(ref, rng)
 		if err != nil {
 			t.Logf("seed %d: %v", seed, err)
 			return nil, nil, 0, 0, false
 		}
-		rec := someRecord(ran.Course.Plane, tr, rng)
-		fixes := make([]follow.Fix, len(rec.Points))
-		points := make(orb.LineString, len(rec.Points))
-		for i, p := range rec.Points {
-			d := wrong.at(p)
-			// The two races have planes of their own.
-			points[i] = measured.Course.Plane.To(ran.Course.Plane.From(orb.Point{p[0] + d[0], p[1] + d[1]}))
-			fixes[i] = follow.Fix{P: points[i], T: rec.Times[i]}
+		runs = append(runs, tr)
+	}
+	records := make([]simulate.Record, most)
+	for k := range records {
+		records[k] = someRecord(ran.Course.Plane, runs[k%len(runs)], simulate.Rand(seed*1000+uint64(k), 23))
+	}
+	for n := range fields {
+		wrong := newSharedError(sd, reach, simulate.Rand(seed*100+uint64(n), 24))
+		tally := g.NewTally()
+		var verdicts []*Verdict
+		for k, rec := range records {
+			fixes := make([]follow.Fix, len(rec.Points))
+			points := make(orb.LineString, len(rec.Points))
+			for i, p := range rec.Points {
+				d := wrong.at(p)
+				// The two races have planes of their own.
+				points[i] = measured.Course.Plane.To(ran.Course.Plane.From(orb.Point{p[0] + d[0], p[1] + d[1]}))
+				fixes[i] = follow.Fix{P: points[i], T: rec.Times[i]}
+			}
+			left, right := measured.Road.RoadLateral(measured.Road.FinishAt / 2)
+			m, err := follow.Along(measured.Course, fixes, follow.Options{StartAt: measured.Road.StartAt, FinishAt: measured.Road.FinishAt, HalfWidth: math.Max((left-right)/2, 3)})
+			if err != nil {
+				t.Fatalf("seed %d: %v", seed, err)
+			}
+			tally.Rows = append(tally.Rows, Row{Key: fmt.Sprint(k)})
+			tally.observe(g.observe(points, rec.Times, m))
+			if k+1 == after[len(verdicts)] {
+				verdicts = append(verdicts, g.Judge(tally, interval.Exact(measured.Line.Length)))
+			}
 		}
-		m, err := follow.Along(measured.Course, fixes, follow.Options{StartAt: measured.Road.StartAt, FinishAt: measured.Road.FinishAt, HalfWidth: math.Max(measured.Road.Spec.Width/2, 3)})
-		if err != nil {
-			t.Fatalf("seed %d: %v", seed, err)
-		}
-		tally.Rows = append(tally.Rows, Row{Key: fmt.Sprint(k)})
-		tally.observe(g.observe(points, rec.Times, m))
-		if k+1 == after[len(out)] {
-			out = append(out, g.Judge(tally, interval.Exact(measured.Line.Length)))
-		}
+		out = append(out, verdicts)
 	}
 	return g, out, at, ran.Line.Length, true
 }
@@ -265,16 +289,16 @@ func TestTable(t *testing.T) {
 	for _, k := range simulate.Kinds() {
 		faults = append(faults, fault{sound, 0, k})
 	}
-	for _, s := range []float64{10, 15, 20, 30, 40} {
+	for _, s := range []float64{25, 30, 40} {
 		faults = append(faults, fault{noCorner, s, simulate.Corners})
 	}
-	for _, s := range []float64{5, 8, 10, 12, 15, 17.5, 35} {
+	for _, s := range []float64{12, 17.5, 35} {
 		faults = append(faults, fault{shortBack, s, simulate.Turnbacks})
 	}
-	for _, s := range []float64{4, 6, 8, 10, 12} {
+	for _, s := range []float64{8, 10, 12} {
 		faults = append(faults, fault{movedCones, s, simulate.Corners})
 	}
-	fmt.Printf("fields of seeds %d to %d, 5 km, shared error 2.5 m over 70 m; share found (sound: invented) after records %v; share of courses in the 90 %% interval at the last\n", *tableSeed, *tableSeed+uint64(*tableFields)-1, after)
+	fmt.Printf("courses of %.0f m, seeds %d to %d, 8 fields each, shared error %.1f m over 70 m; share found (sound: invented) after records %v; share of courses in the 90 %% interval at the last\n", *tableLength, *tableSeed, *tableSeed+uint64(*tableFields)-1, *tableShared, after)
 	for _, f := range faults {
 		if *tableOnly != "" && f.name != *tableOnly {
 			continue
@@ -287,27 +311,25 @@ func TestTable(t *testing.T) {
 		for range runtime.GOMAXPROCS(0) {
 			wg.Go(func() {
 				for seed := range next {
-					g, vs, at, truth, ok := simulated(t, f, 5000, seed, 2.5, 70, after)
+					g, all, at, truth, ok := simulated(t, f, *tableLength, seed, *tableShared, 70, errorsEach, after)
 					mu.Lock()
-					if ok {
+					for n := 0; ok && n < len(all); n++ {
 						fields++
-						for i, v := range vs {
+						for i, v := range all[n] {
 							if f.name == sound && len(v.Findings) > 0 || f.name != sound && near(v, at) {
 								found[i]++
 							}
 						}
-						last := vs[len(vs)-1]
+						last := all[n][len(after)-1]
 						if last.Course.Holds(truth) {
 							held++
 						}
 						sd += last.Bias
-						if testing.Verbose() {
-							fmt.Printf("   seed %d worst %.2f\n", seed, last.worst)
-						}
 						level += last.Sees
 						if testing.Verbose() {
+							fmt.Printf("   seed %d.%d worst %.2f of %.1f %.1f\n", seed, n, last.worst, last.Sees, last.SeesAcross)
 							for _, x := range last.Findings {
-								fmt.Printf("   seed %d: %s %.0f-%.0f at %.0f: %.1f (%.1f to %.1f), length %.1f true %.1f bias %.1f\n", seed, x.Kind, x.From, x.To, at, x.Metres.Value, x.Metres.Low, x.Metres.High, x.Length.Value, truth-g.Race.Line.Length, last.Bias)
+								fmt.Printf("   seed %d.%d: %s %.0f-%.0f at %.0f: %.1f (%.1f to %.1f), length %.1f true %.1f bias %.1f\n", seed, n, x.Kind, x.From, x.To, at, x.Metres.Value, x.Metres.Low, x.Metres.High, x.Length.Value, truth-g.Race.Line.Length, last.Bias)
 							}
 						}
 					}

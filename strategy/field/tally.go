@@ -172,7 +172,7 @@ func (g *Ground) Decode(name string, content []byte) (*Tally, error) {
 	bad := func(what, advice string, cause error) error {
 		return &inputerr.Error{File: name, What: what, Advice: advice, Cause: cause}
 	}
-	t := g.NewTally()
+	t := &Tally{known: map[string]int{}}
 	d := json.NewDecoder(bytes.NewReader(content))
 	d.DisallowUnknownFields()
 	if err := d.Decode(t); err != nil {
