@@ -159,6 +159,28 @@ type way struct {
 	loss   []float64
 }
 
+// doubt is the variance of a section's loss between the filters, m².
+func (l losses) doubt(section int) (v float64) {
+	for _, w := range l.ways {
+		d := w.loss[section] - l.mean[section]
+		v += w.weight * d * d
+	}
+	return v
+}
+
+// totalDoubt is the same for the sum of all sections: a wrong filter is wrong
+// at every turn.
+func (l losses) totalDoubt() (v float64) {
+	for _, w := range l.ways {
+		var d float64
+		for i := range w.loss {
+			d += w.loss[i] - l.mean[i]
+		}
+		v += w.weight * d * d
+	}
+	return v
+}
+
 // mostSteps of a record are compared at a turn; whoever needs more stands about
 // there, or the record is one of many fixes a second, which loses nothing.
 const mostSteps = 400

@@ -97,18 +97,18 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	for len(sights) > 0 {
 		some := sights[:min(len(sights), judgedAtOnce)]
 		sights = sights[len(some):]
-		post, cov := judge(some, noise, lost)
+		post, cov := judge(some, noise)
 		var v float64
 		for i, g := range some {
 			total += post[i]
 			for j := range some {
 				v += cov[i][j]
 			}
-			res.Sections[g.section].Extra = interval.Normal(post[i], honest*math.Sqrt(cov[i][i]))
+			res.Sections[g.section].Extra = interval.Normal(post[i], honest*math.Sqrt(cov[i][i]+lost.doubt(g.section)))
 		}
 		sdTurns += math.Sqrt(v) // habits go through all of them
 	}
-	vTotal := sdTurns * sdTurns
+	vTotal := sdTurns*sdTurns + lost.totalDoubt()
 	// A wrong scatter is wrong everywhere.
 	wrong := noise.ScatterSD * noise.ScatterSD
 	res.Between = interval.Normal(between, honest*math.Sqrt(vBetween+wrong*lBetween*lBetween))
@@ -198,7 +198,7 @@ func (g sight) own(noise Noise) float64 { return shared(g.parts, g.parts, noise)
 
 // judge gives mean and covariance of what was run beyond the line in each
 // section.
-func judge(sights []sight, noise Noise, lost losses) (post []float64, cov matrix) {
+func judge(sights []sight, noise Noise) (post []float64, cov matrix) {
 	m := len(sights)
 	all := newMatrix(m) // of the sights
 	prior := newMatrix(m)
@@ -212,9 +212,6 @@ func judge(sights []sight, noise Noise, lost losses) (post []float64, cov matrix
 			}
 			prior[i][j], prior[j][i] = v, v
 			v += noise.ScatterSD*noise.ScatterSD*a.length*b.length + sdLoss*sdLoss*a.loss*b.loss
-			for _, w := range lost.ways {
-				v += w.weight * (w.loss[a.section] - lost.mean[a.section]) * (w.loss[b.section] - lost.mean[b.section])
-			}
 			v += shared(a.parts, b.parts, noise)
 			if i == j {
 				v += a.noise
