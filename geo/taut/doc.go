@@ -21,9 +21,14 @@
 // the orientation tests, so nothing is lost in rounding. A portal that is one
 // point (a turn-around, a start that is a point) ties the string there.
 //
+// Ends of portals that differ in the last digits only are one place, and ends
+// on one line with the string's last bend are reached without a bend: there
+// rounding alone would decide between left and right.
+//
 // Kerb corners keep their clearance on arcs, which reach the funnel as
 // samples. What the funnel finds is only which arcs the string touches and on
-// which side; tangents and arcs are then worked out in closed form. Lengths
+// which side; tangents and arcs are then worked out in closed form, wherever
+// the exact string touches the arc near the samples that the funnel found. Lengths
 // are within 1 µm of the closed form for a corner of any angle, and within
 // 0.03 mm where the string only grazes an arc between two samples. A drawn
 // course of many pieces is a polygon: on the inside of a bend of radius R drawn

@@ -34,7 +34,7 @@ func NewReview(r *race.Race, recordName string, v *review.Review) Review {
 		*m = estimate(m.Shift(d.WatchM - d.OfficialM - sum))
 	}
 	for _, t := range v.Turns {
-		rt := ReviewTurn{Number: t.Number, AtM: millimetres(t.At), AngleDeg: millimetres(t.Angle / degree), Side: t.Side.String(), ExtraM: estimate(t.Extra), How: t.How}
+		rt := ReviewTurn{Number: t.Number, AtM: millimetres(t.At), AngleDeg: millimetres(t.Angle / degree), Side: t.Side.String(), ExtraM: estimate(t.Extra), How: t.How, Unseen: !t.Seen}
 		if !math.IsNaN(t.Lost.Value) {
 			e := estimate(t.Lost)
 			rt.LostS = &e

@@ -50,6 +50,12 @@ const (
 	OfEnds   Who = "ends"
 )
 
+// Causes in the ledger that change what a reader is told.
+const (
+	NotRecorded = "not recorded"
+	OffCourse   = "off the course"
+)
+
 // Item is one line of the ledger.
 type Item struct {
 	Cause    string            `json:"cause"`
@@ -67,6 +73,7 @@ type ReviewTurn struct {
 	ExtraM   interval.Estimate  `json:"extra_m"`
 	LostS    *interval.Estimate `json:"lost_s"` // null without times
 	How      string             `json:"how"`    // how to run it better; may be ""
+	Unseen   bool               `json:"unseen"` // the record does not show the turn; extra_m is then guessed from the others
 }
 
 // ReviewMark is a mile or kilometre mark.

@@ -46,6 +46,8 @@
     ask();
   }
 
+  const side = m => Math.abs(m).toFixed(1) + " m " + (m < 0 ? "right" : "left");
+
   function words() {
     const out = [(at / d.unit).toFixed(2) + " " + d.unit_name];
     let near = null;
@@ -54,7 +56,7 @@
     if (ground.at.length) out.push("height " + mix(ground, "h", at).toFixed(0) + " m");
     if (path.at.length && Math.abs(path.at[find(path.at, at)] - at) < 60) {
       const i = find(path.at, at), px = path.x[i], py = path.y[i], off = (px - mix(line, "x", path.at[i])) * path.nx[i] + (py - mix(line, "y", path.at[i])) * path.ny[i];
-      out.push("likely path " + Math.abs(off).toFixed(1) + " m to the " + (off < 0 ? "right" : "left") + " of the line (90 %: " + (off + path.low[i]).toFixed(1) + " to " + (off + path.high[i]).toFixed(1) + ")");
+      out.push("likely path " + side(off) + " of the line (90 %: " + side(off + path.low[i]) + " to " + side(off + path.high[i]) + ")");
     }
     return out.join(" · ");
   }

@@ -73,7 +73,9 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 			if t.LostS != nil && t.ExtraM.Value > 0 {
 				cost[k] = t.LostS.Value
 			}
-			if t.ExtraM.Value > 0 {
+			if t.Unseen {
+				cost[k] = 0
+			} else if t.ExtraM.Value > 0 {
 				s.Turns[k].Figure = quantity.Signed(t.ExtraM.Value, u)
 			}
 		}

@@ -100,6 +100,17 @@ func share(r document.Review, whose document.Who) interval.Estimate {
 	return interval.Estimate{Value: sum, Low: sum - math.Sqrt(low), High: sum + math.Sqrt(high)}
 }
 
+// cause adds up the items of the ledger with one cause.
+func cause(r document.Review, name string) interval.Estimate {
+	var sum interval.Estimate
+	for _, i := range r.Ledger {
+		if i.Cause == name {
+			sum = interval.Estimate{Value: sum.Value + i.Metres.Value, Low: sum.Low + i.Metres.Low, High: sum.High + i.Metres.High}
+		}
+	}
+	return sum
+}
+
 // small is the difference in metres that is not worth an explanation, as a
 // fraction of the race: what a certified course is laid out long.
 const small = 0.001
@@ -132,9 +143,22 @@ func Verdict(r document.Review, u quantity.Units) []string {
 // third says who made the difference, where that can be told, and what follows.
 func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) string {
 	least := small * r.OfficialM
+	off := math.Abs(r.WatchM - r.OfficialM)
+	missing, away := cause(r, document.NotRecorded), cause(r, document.OffCourse)
+	course, ends := share(r, document.OfCourse), share(r, document.OfEnds)
 	switch {
+	case math.Abs(missing.Value) > math.Max(least, off/2):
+		return fmt.Sprintf("The record does not show %s of the course, so what you ran beyond the line there is only guessed.", quantity.Length(-missing.Value, u))
+	case math.Abs(course.Value) > math.Max(10*least, off/2):
+		return fmt.Sprintf("Most of it is the course itself: check that %s is the distance of this course and of all its laps.", far(r.OfficialM, u))
+	case ends.Value > math.Max(100*least, off/2):
+		return "Most of it was counted before the start and after the finish: check that this is the whole course with all its laps."
+	case away.Value > feet.Value/2 && feet.Low > watch.High:
+		return fmt.Sprintf("So your feet, not the watch, made most of it, and %s of it on a way off the course.", quantity.Interval(away, u))
+	case ends.Value > off/2 && ends.Low > math.Max(feet.High, watch.High):
+		return "So most of it was counted before the start and after the finish: start and stop the watch at the lines."
 	case watch.High < -least && feet.Value > -watch.Value/2:
-		return "The watch lost distance that you ran, so the course was not long just because it agreed with the watch."
+		return fmt.Sprintf("The watch lost distance that you ran; without that it would have shown %s more.", quantity.Length(-watch.Value, u))
 	case watch.High < 0 && watch.Value < -least:
 		return "The watch lost distance that you ran; do not read a short course or a fast pace out of it."
 	case math.Abs(watch.Value) < least && feet.Value < least:
@@ -253,7 +277,7 @@ func turns(p *page, r document.Review) {
 	}
 	var worth []document.ReviewTurn
 	for _, t := range r.Turns {
-		if t.ExtraM.Value > 0 {
+		if t.ExtraM.Value > 0 && !t.Unseen {
 			worth = append(worth, t)
 		}
 	}

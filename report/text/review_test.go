@@ -132,6 +132,19 @@ func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 	fine := poorWatch()
 	fine.WatchM, fine.ExtraM = 10008, est(5, 2, 8)
 	fine.Ledger = []document.Item{{Whose: document.OfFeet, Metres: est(5, 2, 8)}, {Whose: document.OfWatch, Metres: est(3, 0, 6)}}
+	item := func(r document.Review, official, watch float64, items ...document.Item) document.Review {
+		r.OfficialM, r.WatchM = official, watch
+		r.Ledger = append(append([]document.Item(nil), r.Ledger...), items...)
+		return r
+	}
+	half := item(wide, 10000, 5170, document.Item{Cause: document.NotRecorded, Whose: document.OfWatch, Metres: est(-5000, -5003, -4997)})
+	otherRace := item(wide, 42195, 10200, document.Item{Whose: document.OfCourse, Metres: est(-32165, -32200, -32130)})
+	oneLap := item(wide, 5000, 10200, document.Item{Whose: document.OfEnds, Metres: est(5030, 5027, 5033)})
+	early := item(fine, 10000, 10118, document.Item{Whose: document.OfEnds, Metres: est(110, 107, 113)})
+	lost := item(wide, 10000, 10470, document.Item{Cause: document.OffCourse, Whose: document.OfFeet, Metres: est(300, 290, 310)})
+	lost.ExtraM = est(420, 400, 440)
+	gap := item(fine, 10000, 10020, document.Item{Whose: document.OfFeet, Metres: est(125, 110, 140)}, document.Item{Whose: document.OfWatch, Metres: est(-113, -130, -100)})
+	gap.ExtraM = est(130, 110, 150)
 	undeclared := poorWatch()
 	undeclared.OfficialIs, undeclared.WatchIs = "shortest line", "record"
 	for _, c := range []struct {
@@ -145,6 +158,12 @@ func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 		{"neither can be told", unsure, []string{"cannot be told from this one record"}},
 		{"a record that reads short", short, []string{"100 m too few", "lost distance that you ran"}},
 		{"nothing to explain", fine, []string{"close to the line"}},
+		{"half a record", half, []string{"does not show 5000 m of the course", "only guessed"}},
+		{"the distance of another race", otherRace, []string{"the course itself: check that 42.195 km"}},
+		{"one lap drawn of a race of two", oneLap, []string{"before the start and after the finish", "all its laps"}},
+		{"a watch started in the corral", early, []string{"start and stop the watch at the lines"}},
+		{"a runner who lost the way", lost, []string{"your feet, not the watch", "300 m (290 to 310) of it on a way off the course"}},
+		{"a record with a gap that reads long all the same", gap, []string{"20 m too many", "without that it would have shown 110 m more"}},
 		{"no official distance, no watch reading", undeclared, []string{"The record shows", "the shortest legal line has", "170 m more"}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -168,6 +187,17 @@ func TestATurnThatCannotBeToldIsMarked(t *testing.T) {
 	}
 	if strings.Contains(got, "-0.2 m") {
 		t.Error("a turn without extra distance is among the worst")
+	}
+}
+
+func TestATurnThatTheRecordDoesNotShowIsNotHeldAgainstTheRunner(t *testing.T) {
+	r := poorWatch()
+	if got := string(text.Review(text.Screen{Width: 80}, r)); !strings.Contains(got, "3.210 km") {
+		t.Fatalf("turn 7 is not among the turns:\n%s", got)
+	}
+	r.Turns[2].Unseen = true
+	if got := string(text.Review(text.Screen{Width: 80}, r)); strings.Contains(got, "3.210 km") {
+		t.Errorf("turn 7 is among the turns:\n%s", got)
 	}
 }
 

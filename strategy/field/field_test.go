@@ -73,9 +73,12 @@ type small struct {
 	files [][]byte
 }
 
-var smallField = sync.OnceValue(func() small {
+var smallField = sync.OnceValue(func() small { return someField(1500, 8) })
+
+// someField is a sound course of so many metres with so many records in files.
+func someField(length float64, records int) small {
 	rng := simulate.Rand(5, 31)
-	measured, ran, _, ok := planted(fault{sound, 0, simulate.Corners}, 1500, rng)
+	measured, ran, _, ok := planted(fault{sound, 0, simulate.Corners}, length, rng)
 	if !ok {
 		panic("no course")
 	}
@@ -89,7 +92,7 @@ var smallField = sync.OnceValue(func() small {
 		}
 		truths = append(truths, tr)
 	}
-	for k := range 24 {
+	for k := range records {
 		rec := simulate.TreeLined().Record(truths[k%4], simulate.Options{Plane: ran.Course.Plane, Decimals: 7, Began: time.Date(2026, 9, 20, 9, 0, 0, 0, time.UTC)}, rng)
 		var b bytes.Buffer
 		if err := gpxfile.Write(&b, &gpxfile.File{Lines: []track.Line{{Segments: [][]track.Fix{rec.Fixes}}}}); err != nil {
@@ -98,7 +101,7 @@ var smallField = sync.OnceValue(func() small {
 		out.files = append(out.files, b.Bytes())
 	}
 	return out
-})
+}
 
 func write(t testing.TB, path string, content []byte) string {
 	t.Helper()
@@ -450,7 +453,7 @@ func TestARunnerWhoMissesATurnAroundIsTold(t *testing.T) {
 // BenchmarkField compares going through a field with what gpxgo alone takes to
 // parse the same files.
 func BenchmarkField(b *testing.B) {
-	s := smallField()
+	s := someField(10000, 16)
 	dir := b.TempDir()
 	size := 0
 	for k, content := range s.files {
