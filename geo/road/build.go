@@ -480,12 +480,13 @@ func ordered(a, b *Portal) bool {
 		!behind(l, r, b.Right.P) && !behind(l, b.Right.P, b.Left.P)
 }
 
-// lookBack is across how many portals uncross looks for one that fits.
-const lookBack = 60
+// mostDropped is after how many portals that do not come after the one before
+// them that one is taken to be at fault.
+const mostDropped = 60
 
-// uncross drops as few portals as it takes for every one to come after the one
-// before it. Some do not where a drawing is so crooked, or a stretch begins so
-// close to a corner, that the two edges disagree about the way.
+// uncross drops portals that do not come after the one before them, which
+// happens where a drawing is so crooked, or a stretch begins so close to a
+// corner, that the two edges disagree about the way.
 func (b *builder) uncross(ps []Portal) []Portal {
 	n := len(ps)
 	first := 1
@@ -495,34 +496,15 @@ func (b *builder) uncross(ps []Portal) []Portal {
 	if first >= n {
 		return ps
 	}
-	// The longest chain of portals, each after the one before it, that ends at
-	// a portal. Far from trouble the one before is always the best.
-	kept, from := make([]int, n), make([]int, n)
-	trouble := -lookBack
-	for i := range ps {
-		kept[i], from[i] = i+1, i-1
-		if i < first {
-			continue
-		}
-		fits := ordered(&ps[i-1], &ps[i])
-		if !fits {
-			trouble = i
-		}
-		if i-trouble >= lookBack {
-			kept[i] = kept[i-1] + 1
-			continue
-		}
-		// One that fits none is kept if nothing better is found.
-		kept[i], from[i] = kept[i-1]-2*lookBack, i-1
-		for k := i - 1; k >= max(0, i-lookBack); k-- {
-			if kept[k]+1 > kept[i] && ordered(&ps[k], &ps[i]) {
-				kept[i], from[i] = kept[k]+1, k
-			}
-		}
-	}
 	keep := make([]bool, n)
-	for i := n - 1; i >= 0; i = from[i] {
-		keep[i] = true
+	last, dropped := 0, 0
+	keep[0] = true
+	for i := 1; i < n; i++ {
+		if i+1 < n && dropped < mostDropped && !ordered(&ps[last], &ps[i]) {
+			dropped++
+			continue
+		}
+		last, dropped, keep[i] = i, 0, true
 	}
 	out := make([]Portal, 0, n)
 	since := math.NaN()

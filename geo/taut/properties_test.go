@@ -252,6 +252,7 @@ func FuzzBuildAndSolve(f *testing.F) {
 	f.Add([]byte{100, 0, 101, 14, 100, 128, 3, 3, 3, 200, 7}, 8.0, 5.0, 0.3)
 	f.Add([]byte{1, 1, 1, 100, 1, 160, 1, 30, 1, 99, 1, 200}, 20.0, 9.0, 0.1)
 	f.Add([]byte{50, 128, 50, 128, 50, 128}, 3.0, 0.0, 1.4)
+	f.Add([]byte("\n\x14\x00\x14\x00\x00\x00\x01WWWWWWWWWWUWWWWWWWWWWu"), 30.14285714285714, 77.0, 6.025)
 	f.Fuzz(func(t *testing.T, legs []byte, width, radius, clear float64) {
 		if len(legs) > 400 {
 			return
