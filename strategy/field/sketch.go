@@ -66,17 +66,3 @@ func (s *sketch) quantile(q, width float64) float64 {
 func (s *sketch) spread(width float64) float64 {
 	return (s.quantile(0.75, width) - s.quantile(0.25, width)) / 1.349
 }
-
-// beyond is the number of values at or above a bin boundary.
-func (s *sketch) beyond(v, width float64) (n int) {
-	bin := int32(math.Ceil(v/width - 1e-9))
-	for i, c := range s.Count {
-		if s.Low+int32(i) >= bin {
-			n += int(c)
-		}
-	}
-	return n
-}
-
-// below is the number of values under a bin boundary.
-func (s *sketch) below(v, width float64) int { return s.total() - s.beyond(v, width) }
