@@ -91,7 +91,8 @@ func far(m float64, u quantity.Units) string { return quantity.DistanceFixed(m, 
 func share(r document.Review, whose document.Who) interval.Estimate {
 	var sum, low, high float64
 	for _, i := range r.Ledger {
-		if i.Whose == whose {
+		// What a record does not show says nothing of the watch's reception.
+		if i.Whose == whose && i.Cause != document.NotRecorded {
 			sum += i.Metres.Value
 			low += (i.Metres.Value - i.Metres.Low) * (i.Metres.Value - i.Metres.Low)
 			high += (i.Metres.High - i.Metres.Value) * (i.Metres.High - i.Metres.Value)

@@ -5,6 +5,7 @@ package review
 
 import (
 	"errors"
+	"fmt"
 	"math"
 
 	"github.com/paulmach/orb"
@@ -15,6 +16,7 @@ import (
 	"tautline/geo/likely"
 	"tautline/geo/record"
 	"tautline/geo/taut"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
 
@@ -114,6 +116,9 @@ type Mark struct {
 // ErrElsewhere says that the record is not of this course.
 var ErrElsewhere = errors.New("the record does not follow the course: less than a tenth of the course is covered")
 
+// mostMissing parts of the course are told one by one.
+const mostMissing = 5
+
 // leastShare of the course must be covered for anything to be said.
 const leastShare = 0.1
 
@@ -149,6 +154,14 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	}
 	v.Match, v.Share = m, m.Share
 	v.Notes = append(v.Notes, m.Notes...)
+	for i, g := range m.Missing {
+		if i == mostMissing {
+			v.Notes = append(v.Notes, fmt.Sprintf("%d further parts of the course are not shown", len(m.Missing)-mostMissing))
+			break
+		}
+		v.Notes = append(v.Notes, fmt.Sprintf("the record does not show the course from %s to %s of the drawing: %s",
+			quantity.Distance(g.From, quantity.Metric), quantity.Distance(g.To, quantity.Metric), g.Why))
+	}
 	v.Seconds = m.FinishTime - m.StartTime
 
 	ref, scale := reference(r)
