@@ -9,6 +9,7 @@ import (
 	"tautline/geo/earth"
 	"tautline/geo/heights"
 	"tautline/geo/road"
+	"tautline/geo/taut"
 	"tautline/report/drawing"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -203,9 +204,8 @@ func newScene(r *race.Race, u quantity.Units, ground *heights.Profile, path []Pl
 		x.Low, x.High = min(low, high, x.Left), max(low, high, x.Left)
 		s.Path = append(s.Path, x)
 		p := r.Line.PointAt(q.Along)
-		s.Plan.Path = append(s.Plan.Path, drawing.Station{
-			At: q.Along, X: p[0] + q.Left*n[0], Y: p[1] + q.Left*n[1], NX: n[0], NY: n[1], Low: q.Low - q.Left, High: q.High - q.Left,
-		})
+		s.Plan.Path = append(s.Plan.Path, round(s.Plan.Path, q, p, n, r.Line.Turns)...)
+		s.Plan.Path = append(s.Plan.Path, pathStation(q, p, n))
 	}
 	for _, q := range fixes {
 		p := r.Course.Plane.To(q.At)
@@ -343,6 +343,49 @@ func apartFrom(lines, others [][]drawing.Point) [][]drawing.Point {
 		if len(run) > 1 {
 			out = append(out, run)
 		}
+	}
+	return out
+}
+
+// pathStation is the likely path at a point of the line with this normal.
+func pathStation(q Place, p, n orb.Point) drawing.Station {
+	return drawing.Station{At: q.Along, X: p[0] + q.Left*n[0], Y: p[1] + q.Left*n[1], NX: n[0], NY: n[1], Low: q.Low - q.Left, High: q.High - q.Left}
+}
+
+// round gives the stations between the last one of a path and the next, where
+// the line turns so sharply between them that a straight piece would cut the
+// turn: the path goes round it as far outside as it was before.
+func round(path []drawing.Station, q Place, p, n orb.Point, turns []taut.Turn) []drawing.Station {
+	const (
+		sharp = 0.3  // rad between two stations
+		near  = 20.0 // m between two stations that belong together
+	)
+	if len(path) == 0 || math.IsNaN(path[len(path)-1].X) {
+		return nil
+	}
+	a := path[len(path)-1]
+	angle := math.Atan2(a.NX*n[1]-a.NY*n[0], a.NX*n[0]+a.NY*n[1])
+	if math.Abs(angle) < sharp || q.Along-a.At > near {
+		return nil
+	}
+	for _, t := range turns { // about half a turn the two ways round look alike
+		if math.Abs(angle) > 2.4 && t.To > a.At-near && t.From < q.Along+near && angle*t.Angle < 0 {
+			angle += math.Copysign(2*math.Pi, t.Angle)
+			break
+		}
+	}
+	left := a.NX*(a.X-p[0]) + a.NY*(a.Y-p[1]) // from the line
+	from := orb.Point{a.X - left*a.NX, a.Y - left*a.NY}
+	steps := int(math.Abs(angle)/sharp) + 1
+	out := make([]drawing.Station, 0, steps)
+	for k := 1; k < steps; k++ {
+		f := float64(k) / float64(steps)
+		sin, cos := math.Sincos(angle * f)
+		m := orb.Point{a.NX*cos - a.NY*sin, a.NX*sin + a.NY*cos}
+		at := orb.Point{from[0] + f*(p[0]-from[0]), from[1] + f*(p[1]-from[1])}
+		mix := func(u, v float64) float64 { return u + f*(v-u) }
+		off := mix(left, q.Left)
+		out = append(out, pathStation(Place{Along: mix(a.At, q.Along), Left: off, Low: off + mix(a.Low, q.Low-q.Left), High: off + mix(a.High, q.High-q.Left)}, at, m))
 	}
 	return out
 }

@@ -154,9 +154,13 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	}
 	v.Match, v.Share = m, m.Share
 	v.Notes = append(v.Notes, m.Notes...)
-	for i, g := range m.Missing {
-		if i == mostMissing {
-			v.Notes = append(v.Notes, fmt.Sprintf("%d further parts of the course are not shown", len(m.Missing)-mostMissing))
+	told := 0
+	for _, g := range m.Missing {
+		if g.Why == follow.BeforeRecord || g.Why == follow.AfterRecord {
+			continue // the follower's own notes say so
+		}
+		if told++; told > mostMissing {
+			v.Notes = append(v.Notes, "further parts of the course are not shown")
 			break
 		}
 		v.Notes = append(v.Notes, fmt.Sprintf("the record does not show the course from %s to %s of the drawing: %s",
