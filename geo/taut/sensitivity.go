@@ -1,7 +1,6 @@
 package taut
 
 import (
-	"fmt"
 	"math"
 
 	"tautline/geo/course"
@@ -32,7 +31,9 @@ type Variant struct {
 // road: the same course with the road one metre narrower and wider, and with
 // corner radii two metres smaller and larger. Drawn kerbs and the edges of
 // lanes stay where they are. A road that cannot be made narrower is narrowed
-// as far as clearances allow.
+// as far as clearances allow; one that cannot be built with so great a
+// difference, because a gate would close, is tried with less, and with none at
+// last: Width and Radius say what was tried.
 func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
 	build := func(sp road.Spec) (*Line, error) {
 		r, err := road.Build(c, sp)
@@ -55,9 +56,14 @@ func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
 	own := lengths(base, cuts)
 	for i := range vs {
 		v := &vs[i]
+		// A gate or a lane may leave no road where it is that much different.
 		l, err := build(spec.Vary(v.Width, v.Radius))
+		for tries := 0; err != nil && tries < 3; tries++ {
+			v.Width, v.Radius = v.Width/2, v.Radius/2
+			l, err = build(spec.Vary(v.Width, v.Radius))
+		}
 		if err != nil {
-			return nil, nil, fmt.Errorf("with the road %s: %w", v.Name, err)
+			l, v.Width, v.Radius = base, 0, 0
 		}
 		v.Length = l.Length
 		v.Difference = l.Length - base.Length
