@@ -175,6 +175,11 @@ func planted(f fault, length float64, rng *rand.Rand) (measured, ran *race.Race,
 	if err != nil {
 		return nil, nil, 0, false
 	}
+	// Cones that move without moving the line are no fault.
+	const leastChange = 5.0 // m
+	if f.name != sound && math.Abs(ran.Line.Length-measured.Line.Length) < leastChange {
+		return nil, nil, 0, false
+	}
 	return measured, ran, measured.Line.AlongAt(where), true
 }
 
