@@ -72,7 +72,7 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 	}
 	p.points([]string{
 		"People in front over flow times width, with " + flow + ".",
-		"In brackets stand 90 % bands. That of the crowd's cost reaches up to the start delay, at most a minute, which runners of five marathons lost after the line (Stone 1999, informal).",
+		"In brackets stand 90 % bands for the delay, from published flows; those of passes and of the crowd's cost are stated, not measured. The one of the crowd's cost reaches up to the start delay, at most a minute, which runners of five marathons lost after the line (Stone 1999, informal).",
 	})
 	if len(a.Notes) > 0 {
 		p.heading("Look again")
