@@ -9,6 +9,8 @@ import (
 	"errors"
 	"fmt"
 	"reflect"
+	"regexp"
+	"slices"
 	"sort"
 	"strings"
 	"unicode/utf8"
@@ -84,6 +86,9 @@ func Read(name string, data []byte, into any) (*File, error) {
 	if err := dec.Decode(into); err != nil {
 		return nil, f.explain(err, reflect.TypeOf(into))
 	}
+	if err := f.capitals(reflect.TypeOf(into)); err != nil {
+		return nil, err
+	}
 	// The decoder takes [stretch] for a list of one. A second [stretch] would
 	// then be a puzzling "duplicate", so the first is told the right form.
 	for _, key := range listsAt(reflect.TypeOf(into)) {
@@ -93,6 +98,37 @@ func Read(name string, data []byte, into any) (*File, error) {
 	}
 	return f, nil
 }
+
+// capitals refuses keys that differ from the known ones in capital letters
+// only. The decoder would take them, but nothing that asks for a key by its name
+// would then find it, and it would escape every check.
+func (f *File) capitals(into reflect.Type) error {
+	paths := make([]string, 0, len(f.spots))
+	for path := range f.spots {
+		paths = append(paths, path)
+	}
+	sort.Slice(paths, func(i, j int) bool {
+		a, b := f.spots[paths[i]], f.spots[paths[j]]
+		return a.line < b.line || a.line == b.line && a.column < b.column
+	})
+	for _, path := range paths {
+		key := strings.Split(index.ReplaceAllString(path, ""), ".")
+		last := key[len(key)-1]
+		known := keysAt(into, key[:len(key)-1])
+		if slices.Contains(known, last) {
+			continue
+		}
+		for _, k := range known {
+			if strings.EqualFold(k, last) {
+				return f.Err(path, fmt.Sprintf("unknown key %q", last), fmt.Sprintf("did you mean %q?", k))
+			}
+		}
+	}
+	return nil
+}
+
+// index is the number of an item in a path.
+var index = regexp.MustCompile(`\[\d+\]`)
 
 // hasUnder tells whether a known path begins with prefix.
 func (f *File) hasUnder(prefix string) bool {

@@ -161,3 +161,19 @@ func FuzzRead(f *testing.F) {
 		}
 	})
 }
+
+// The decoder takes keys in any capitals; the checks ask for them by name.
+func TestKeysInOtherCapitalsAreUnknown(t *testing.T) {
+	for _, text := range []string{"lAps = -1\n", "laps = 1\n[[Place]]\nat = 1\n", "[[place]]\nAT = 1\n"} {
+		var into struct {
+			Laps  int `toml:"laps"`
+			Place []struct {
+				At int `toml:"at"`
+			} `toml:"place"`
+		}
+		_, err := tomlfile.Read("a.toml", []byte(text), &into)
+		if err == nil || !strings.Contains(err.Error(), "unknown key") || !strings.Contains(err.Error(), "did you mean") {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
+}
