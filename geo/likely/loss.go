@@ -104,14 +104,15 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	// Which filter it was is told from the sharpest turns, for which every
 	// filter is tried that the straights leave open; the others are then
 	// compared with those that come into question.
-	weight := believe(nil, n.heard)
+	heard := p.sound(secs)
+	weight := believe(nil, heard)
 	ridge := math.Max(n.StepVar, 1e-3) / strays / strays
 	witnesses := sharpest(passages)
 	for _, ps := range witnesses {
 		sec := secs[ps.sec]
 		ps.fit(h, r.Turns[sec.turn], sec, ridge, weight.open())
 	}
-	weight = believe(witnesses, n.heard)
+	weight = believe(witnesses, heard)
 	open := weight.open()
 	for _, ps := range passages {
 		if sec := secs[ps.sec]; !ps.fitted {

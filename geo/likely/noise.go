@@ -5,21 +5,23 @@ import "math"
 // Noise is what the record says of the receiver and its filter, learnt where
 // the line is straight.
 type Noise struct {
-	Surplus     float64           // m per m, what the record is longer than the line between the turns
-	ScatterRate float64           // m of scatter per m run, on average
-	ScatterSD   float64           // m per m, its standard deviation
-	Wander      float64           // m per axis, the part of the error that changes within a minute
-	StepVar     float64           // m², variance of the change of the error from one step to the next, per axis
-	RateVar     float64           // m²/m, how much the scatter of a stretch varies per metre of it
-	Weave       float64           // m per m, what the runner's own weaving added
-	Straight    float64           // m of line that all this was learnt on
-	heard       [nFilters]float64 // log likelihood of each filter by the error's sound
-	Filter      float64           // s, width of the smoothing that the corners betray
+	Surplus     float64 // m per m, what the record is longer than the line between the turns
+	ScatterRate float64 // m of scatter per m run, on average
+	ScatterSD   float64 // m per m, its standard deviation
+	Wander      float64 // m per axis, the part of the error that changes within a minute
+	StepVar     float64 // m², variance of the change of the error from one step to the next, per axis
+	RateVar     float64 // m²/m, how much the scatter of a stretch varies per metre of it
+	Weave       float64 // m per m, what the runner's own weaving added
+	Straight    float64 // m of line that all this was learnt on
+	Filter      float64 // s, width of the smoothing that the corners betray
 }
 
 // sound gives the likelihood of each filter by the record between the turns;
-// zeros when there is too little of it.
+// zeros when there is too little of it, or when it is not of about 1 Hz.
 func (p *placed) sound(secs []section) [nFilters]float64 {
+	if math.Abs(p.dt-1) >= 0.1 {
+		return [nFilters]float64{}
+	}
 	var second [len(soundLags)]float64
 	var count [len(soundLags)]float64
 	for _, sec := range secs {
@@ -116,9 +118,6 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	}
 	if len(x) == 0 {
 		return n, samples
-	}
-	if math.Abs(p.dt-1) < 0.1 {
-		n.heard = p.sound(secs)
 	}
 	parts := fitParts(when, x, w, p.dt)
 	quick := min(max(y[0]/x[0], 0.6), 4)
