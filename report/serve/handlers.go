@@ -217,13 +217,8 @@ func (s *Server) demo(w http.ResponseWriter, r *http.Request) {
 
 // change takes the settings of a piece of work again.
 func (s *Server) change(w http.ResponseWriter, r *http.Request) {
-	x := s.find(w, r)
+	x, f := s.findForm(w, r)
 	if x == nil {
-		return
-	}
-	f, err := s.readForm(r)
-	if err != nil {
-		s.refuse(w, r, err)
 		return
 	}
 	s.carryOut(w, r, x, f.apply(x.input()), "", f.values["ticket"])
@@ -233,6 +228,21 @@ func (x *session) input() *input {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	return x.in
+}
+
+// findForm is find for a request that brings a form; nil, after an answer, when
+// either cannot be had.
+func (s *Server) findForm(w http.ResponseWriter, r *http.Request) (*session, *form) {
+	x := s.find(w, r)
+	if x == nil {
+		return nil, nil
+	}
+	f, err := s.readForm(r)
+	if err != nil {
+		s.refuse(w, r, err)
+		return nil, nil
+	}
+	return x, f
 }
 
 func (s *Server) find(w http.ResponseWriter, r *http.Request) *session {
@@ -464,13 +474,8 @@ func (c Closure) words(u quantity.Units) string {
 // addClosure takes a restriction that was drawn on the strip map: from and to
 // are metres along the shortest line.
 func (s *Server) addClosure(w http.ResponseWriter, r *http.Request) {
-	x := s.find(w, r)
+	x, f := s.findForm(w, r)
 	if x == nil {
-		return
-	}
-	f, err := s.readForm(r)
-	if err != nil {
-		s.refuse(w, r, err)
 		return
 	}
 	x.mu.Lock()
@@ -545,13 +550,8 @@ func chainageAt(res *result, along float64) float64 {
 }
 
 func (s *Server) removeClosure(w http.ResponseWriter, r *http.Request) {
-	x := s.find(w, r)
+	x, f := s.findForm(w, r)
 	if x == nil {
-		return
-	}
-	f, err := s.readForm(r)
-	if err != nil {
-		s.refuse(w, r, err)
 		return
 	}
 	next := f.apply(x.input())
