@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"slices"
@@ -251,7 +252,9 @@ func reviewOf(r *race.Race, name string, f *gpxfile.File, o review.Options) (*re
 	if err != nil {
 		var in *inputerr.Error
 		if errors.As(err, &in) {
-			return nil, record.Record{}, err
+			at := *in
+			at.File = cmp.Or(at.File, name)
+			return nil, record.Record{}, &at
 		}
 		return nil, record.Record{}, &inputerr.Error{File: name, What: err.Error(), Advice: "give the record of this very race", Cause: err}
 	}

@@ -51,7 +51,7 @@ func outcome(f *File, err error) string {
 		}
 	}
 	for _, w := range f.Warnings {
-		b.WriteString("; warning: " + w)
+		b.WriteString("; warning: " + strings.TrimPrefix(w, corpus+"/"))
 	}
 	return b.String()
 }

@@ -28,7 +28,7 @@ func Example() {
 	gpxfile.Write(os.Stdout, &gpxfile.File{Name: "Mill & brook"})
 	// Output:
 	// 2 2031-05-04 07:00:00.5 +0000 UTC
-	// line 3: the height "12m" cannot be used; the point was kept without it
+	// mill.gpx:3: the height "12m" cannot be used; its point has none
 	// mill.gpx:2:1: lat="47,5" is not a number (write a decimal point, not a comma: 47.5)
 	// <?xml version="1.0" encoding="UTF-8"?>
 	// <gpx version="1.1" creator="tautline" xmlns="http://www.topografix.com/GPX/1/1">

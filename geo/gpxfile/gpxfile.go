@@ -37,7 +37,8 @@ type File struct {
 	// and segments without points are left out.
 	Lines     []track.Line
 	Waypoints []Waypoint
-	// Warnings are sentences for people about what was left out or guessed.
+	// Warnings are sentences for people about what was left out or guessed,
+	// with the name of the file and the line.
 	Warnings []string
 
 	source string // as the user named it

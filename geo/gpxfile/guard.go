@@ -636,7 +636,7 @@ func (g *guard) finish() error {
 }
 
 func (g *guard) trailing() {
-	g.warnings = append(g.warnings, fmt.Sprintf("line %d: what follows </gpx> was left out", g.line))
+	g.warnings = append(g.warnings, fmt.Sprintf("%s:%d: what follows </gpx> was left out", g.file, g.line))
 }
 
 // remarks gives all warnings, with counts.
@@ -645,13 +645,13 @@ func (g *guard) remarks() []string {
 	say := func(t tally, one, many string) {
 		switch {
 		case t.n == 1:
-			w = append(w, fmt.Sprintf("line %d: "+one, t.line, t.example))
+			w = append(w, fmt.Sprintf("%s:%d: "+one, g.file, t.line, t.example))
 		case t.n > 1:
-			w = append(w, fmt.Sprintf("%d "+many, t.n, t.line, t.example))
+			w = append(w, fmt.Sprintf("%s: %d "+many, g.file, t.n, t.line, t.example))
 		}
 	}
-	say(g.badEle, "the height %s cannot be used; the point was kept without it", "heights cannot be used, the first on line %d (%s); the points were kept without them")
-	say(g.badTime, "the time %s cannot be read; the point was kept without it", "times cannot be read, the first on line %d (%s); the points were kept without them")
+	say(g.badEle, "the height %s cannot be used; its point has none", "heights cannot be used, the first on line %d (%s); their points have none")
+	say(g.badTime, "the time %s cannot be read; its point has none", "times cannot be read, the first on line %d (%s); their points have none")
 	say(g.noZone, "the time %s has no zone; it was taken as UTC", "times have no zone, the first on line %d (%s); they were taken as UTC")
 	say(g.stray, "an element %s stands where GPX has none and was left out", "elements stand where GPX has none, the first on line %d (%s), and were left out")
 	say(g.foreign, "an element of another namespace, %s, was left out", "elements of another namespace were left out, the first on line %d (%s)")

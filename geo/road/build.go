@@ -44,6 +44,9 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 		StartAt:  max(0, min(c.Length(), spec.StartAt)),
 		FinishAt: max(0, min(c.Length(), spec.end(c))),
 	}}
+	for range spec.Kerbs {
+		b.kerbNear = append(b.kerbNear, math.Inf(1))
+	}
 	secs, turns, err := b.split()
 	if err != nil {
 		return nil, err
@@ -68,6 +71,13 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 			b.turn(after)
 		}
 	}
+	for i, near := range b.kerbNear {
+		if near > kerbFar && !math.IsInf(near, 1) {
+			return nil, &Error{Rule: RuleKerb, Item: ItemKerb, Index: i, Other: -1, Field: "Line",
+				What:   fmt.Sprintf("it lies %s from the course at its nearest, and no kerb is looked for beyond %.0f m", farAway(near), kerbFar),
+				Advice: "check that it was drawn for this course"}
+		}
+	}
 	b.r.Portals = b.uncross(b.r.Portals)
 	sort.SliceStable(b.r.Warnings, func(i, j int) bool { return b.r.Warnings[i].At < b.r.Warnings[j].At })
 	return b.r, nil
@@ -75,6 +85,8 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 
 type builder struct {
 	r *Road
+	// kerbNear is how near each drawn kerb comes to the course, m.
+	kerbNear []float64
 }
 
 func (b *builder) warn(s float64, format string, a ...any) {

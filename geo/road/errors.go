@@ -51,6 +51,9 @@ func (e *Error) Error() string {
 		where = fmt.Sprintf("%s %d", e.Item, e.Index+1)
 	}
 	s := where + ": " + e.What
+	if e.Other >= 0 {
+		s += fmt.Sprintf(" (the other is %s %d)", e.Item, e.Other+1)
+	}
 	if e.Advice != "" {
 		s += " (" + e.Advice + ")"
 	}

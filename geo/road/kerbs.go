@@ -176,6 +176,7 @@ func (b *builder) follow(q *section, k *DrawnKerb, index int, from, to, c float6
 			continue
 		}
 		f := nearest(s)
+		b.kerbNear[index] = min(b.kerbNear[index], f.dist)
 		if f.dist > kerbFar || f.end {
 			flush()
 			continue
@@ -221,6 +222,14 @@ func (b *builder) follow(q *section, k *DrawnKerb, index int, from, to, c float6
 		}, c))
 	}
 	return out, nil
+}
+
+// farAway prints a distance that is far too long, m.
+func farAway(m float64) string {
+	if m < 10000 {
+		return fmt.Sprintf("%.0f m", m)
+	}
+	return fmt.Sprintf("%.0f km", m/1000)
 }
 
 // kerbRun makes nodes of places on a kerb, with every vertex of the kerb that

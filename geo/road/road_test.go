@@ -182,6 +182,16 @@ func TestDrawnKerbsReplaceWidths(t *testing.T) {
 	}
 }
 
+func TestADrawnKerbFarFromTheCourseIsRefused(t *testing.T) {
+	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300})
+	sp := road.Default()
+	sp.Kerbs = []road.DrawnKerb{{Left: true, Line: orb.LineString{{-5, 4}, {196, 4}}}, {Line: orb.LineString{{0, -3000}, {200, -3000}}}}
+	_, err := road.Build(c, sp)
+	if want := "drawn kerb 2: it lies 3000 m from the course at its nearest"; err == nil || !strings.HasPrefix(err.Error(), want) {
+		t.Errorf("error is %v", err)
+	}
+}
+
 func TestEdgesAreDrawnWithTheirCorners(t *testing.T) {
 	r, _ := solve(t, flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300}), road.Default())
 	o := r.Outlines()

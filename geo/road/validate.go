@@ -127,7 +127,7 @@ func (sp *Spec) Validate(c *course.Course) error {
 				continue
 			}
 			if isBad(*v.v) {
-				return bad(ItemStretch, i, v.name, RuleNumber, "", "%s is not a number", v.name)
+				return bad(ItemStretch, i, v.name, RuleNumber, "", "the %s is not a number", thing[v.name])
 			}
 			if math.Abs(*v.v) > maxWidth {
 				return bad(ItemStretch, i, v.name, RuleWidth, "", "an edge %g m beside the course is impossible", *v.v)
@@ -151,7 +151,7 @@ func (sp *Spec) Validate(c *course.Course) error {
 		for j := range i {
 			if field := disagree(t, &sp.Stretches[j]); field != "" {
 				return &Error{Rule: RuleAgree, Item: ItemStretch, Index: i, Other: j, Field: field,
-					What:   fmt.Sprintf("its %s differs from that of stretch %d, which overlaps it", field, j+1),
+					What:   fmt.Sprintf("it says another %s than a stretch that it overlaps", thing[field]),
 					Advice: "end one where the other begins"}
 			}
 		}
@@ -189,12 +189,12 @@ func (sp *Spec) Validate(c *course.Course) error {
 		if err := kind(ItemGate, i, "Edge", g.Edge); err != nil {
 			return err
 		}
-		l, r := math.Max(g.From, g.To), math.Min(g.From, g.To)
+		l0, r0 := math.Max(g.From, g.To), math.Min(g.From, g.To)
 		x := sp.resolve(g.At)
-		l, r = math.Min(l, x.l.at), math.Max(r, x.r.at)
+		l, r := math.Min(l0, x.l.at), math.Max(r0, x.r.at)
 		if l-r <= 2*sp.Clearance.Of(gateEdge(g.Edge)) {
-			return bad(ItemGate, i, "From", RulePart, "lateral positions are metres, left positive",
-				"nothing of the opening from %g to %g m is left on the permitted road from %g to %g m", g.From, g.To, x.r.at, x.l.at)
+			return bad(ItemGate, i, "From", RulePart, "the opening is given across the road, from the drawn line",
+				"nothing of the opening from %s to %s is left on the permitted road from %s to %s", beside(r0), beside(l0), beside(x.r.at), beside(x.l.at))
 		}
 	}
 	for i := range sp.Turnarounds {
@@ -244,11 +244,28 @@ func (sp *Spec) Validate(c *course.Course) error {
 	return nil
 }
 
+// beside says a place across the road as a race sheet does.
+func beside(m float64) string {
+	switch {
+	case m > 0:
+		return fmt.Sprintf("%g m left", m)
+	case m < 0:
+		return fmt.Sprintf("%g m right", -m)
+	}
+	return "the drawn line"
+}
+
 func gateEdge(k EdgeKind) EdgeKind {
 	if k == AutoEdge {
 		return Cone
 	}
 	return k
+}
+
+// thing names for people what a field of Stretch says.
+var thing = map[string]string{
+	"Width": "width", "Left": "left kerb", "Right": "right kerb", "Part": "part of the road", "LaneLeft": "left edge of the lane",
+	"LaneRight": "right edge of the lane", "CornerRadius": "corner radius", "LeftEdge": "kind of left edge", "RightEdge": "kind of right edge",
 }
 
 // disagree names the first thing that two overlapping stretches set

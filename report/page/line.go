@@ -168,8 +168,11 @@ func start(kind string, r *race.Race, s *drawing.Scene, o Options) *Sheet {
 	road := "as drawn: the measured line"
 	if !r.Road.Spec.CourseIsLine {
 		road = fmt.Sprintf("%s wide, corners %s, %.0f cm from kerbs", quantity.Length(r.Road.Spec.Width, o.Units), quantity.Length(r.Road.Spec.CornerRadius, o.Units), 100*r.Road.Spec.Clearance.Kerb)
-		if n := len(r.Road.Spec.Stretches); n > 0 {
-			road += ", else on " + plural(n, "stretch")
+		switch n := len(r.Sheet.Stretches); {
+		case n == 1:
+			road += "; 1 stretch differs"
+		case n > 1:
+			road += fmt.Sprintf("; %d stretches differ", n)
 		}
 	}
 	sheet.Block = append(sheet.Block, Cell{"road", road})

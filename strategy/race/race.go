@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"tautline/geo/course"
 	"tautline/geo/gpxfile"
@@ -14,6 +15,7 @@ import (
 	"tautline/geo/inputerr"
 	"tautline/geo/road"
 	"tautline/geo/taut"
+	"tautline/geo/track"
 	"tautline/strategy/quantity"
 	"tautline/strategy/sheet"
 )
@@ -28,6 +30,7 @@ type Race struct {
 	Line      *taut.Line
 	Official  float64 // m; 0 when it is not known
 	Certified bool
+	Timed     bool     // the drawing has times, as a recorded track has
 	Notes     []string // sentences for people about what was assumed or repaired
 }
 
@@ -59,6 +62,7 @@ func Prepare(name string, file *gpxfile.File, s *sheet.Sheet) (*Race, error) {
 	} else if err != nil {
 		return nil, err
 	}
+	r.Timed = slices.ContainsFunc(drawn.Fixes(), track.Fix.HasTime)
 	laid, err := s.Resolve(r.Course)
 	if err != nil {
 		return nil, err
@@ -88,6 +92,13 @@ func Prepare(name string, file *gpxfile.File, s *sheet.Sheet) (*Race, error) {
 			r.Notes = append(r.Notes, fmt.Sprintf("the shortest line is %s but the official distance is %s: check that the drawing is the whole course and that the lines lie where they should",
 				quantity.Distance(r.Line.Length, quantity.Metric), quantity.Distance(r.Official, quantity.Metric)))
 		}
+	}
+	length, what := r.Official, "the official distance"
+	if length == 0 {
+		length, what = r.Line.Length, "the shortest line"
+	}
+	if err := s.OnTheWay(length, what); err != nil {
+		return nil, err
 	}
 	return r, nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"tautline/geo/earth"
 	"tautline/geo/follow"
+	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 	"tautline/geo/likely"
 	"tautline/geo/record"
@@ -125,10 +126,13 @@ const leastShare = 0.1
 // Of reviews a record of a race.
 func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	if len(rec.Fixes) < 3 {
-		return nil, errors.New("the record has fewer than three fixes")
+		return nil, &inputerr.Error{What: "the record has fewer than three fixes", Advice: "give the record that the watch kept of this race"}
 	}
 	v := &Review{Shortest: r.Line.Length, Seconds: math.NaN(), timed: rec.Timed}
 	v.Notes = append(v.Notes, rec.Notes...)
+	if r.Timed && !rec.Timed {
+		v.Notes = append(v.Notes, "the course has times and the record has none: should they have changed places, give the course first, then the record")
+	}
 	clock := clockOf(rec)
 	v.Fixes = make(orb.LineString, len(rec.Fixes))
 	fixes := make([]follow.Fix, len(rec.Fixes))

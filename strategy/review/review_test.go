@@ -3,6 +3,7 @@ package review_test
 import (
 	"io/fs"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -224,6 +225,24 @@ func TestRecordsOfSomethingElseAreRefused(t *testing.T) {
 	}
 	if _, err := review.Of(r, record.Record{}, review.Options{}); err == nil {
 		t.Error("an empty record was reviewed")
+	}
+}
+
+func TestACourseAndARecordThatMayHaveChangedPlacesAreTold(t *testing.T) {
+	r := *lantern(t, nil)
+	rec := recordOf(t, "careful.gpx")
+	rec.Timed = false
+	for i := range rec.Fixes {
+		rec.Fixes[i].Time = time.Time{}
+	}
+	told := func() bool {
+		return slices.ContainsFunc(mustReview(t, &r, rec, review.Options{}).Notes, func(n string) bool { return strings.Contains(n, "changed places") })
+	}
+	if told() {
+		t.Error("told for a course without times")
+	}
+	if r.Timed = true; !told() {
+		t.Error("a record without times on a course with times is not remarked on")
 	}
 }
 

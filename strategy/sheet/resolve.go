@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"tautline/geo/course"
+	"tautline/geo/earth"
 	"tautline/geo/geojson"
 	"tautline/geo/inputerr"
 	"tautline/geo/road"
@@ -173,6 +174,25 @@ func (s *Sheet) Resolve(c *course.Course) (*Resolved, error) {
 	return r, nil
 }
 
+// OnTheWay checks that aid stations and marks lie between start and finish of
+// a race of a length in metres; what says which length it is. Errors are
+// *inputerr.Error and name the sheet's line.
+func (s *Sheet) OnTheWay(length float64, what string) error {
+	check := &tomlfile.Check{File: s.file}
+	beyond := func(path, item string, at float64) {
+		if at > length+atEnd {
+			check.Fail(path, fmt.Sprintf("%s lies at %s, beyond the finish: %s is %s", item, along(at), what, along(length)), "places of aid stations and marks are official distances from the start line")
+		}
+	}
+	for i, a := range s.Aid {
+		beyond(fmt.Sprintf("aid[%d].at", i), "aid station "+label(i, a.Name), a.At)
+	}
+	for i, m := range s.Marks {
+		beyond(fmt.Sprintf("mark[%d].at", i), "mark "+label(i, m.Name), m.At)
+	}
+	return check.Err()
+}
+
 // along prints a place along the course to the metre.
 func along(m float64) string { return quantity.Distance(m, quantity.Metric) }
 
@@ -304,6 +324,10 @@ func (s *Sheet) drawnKerbs(c *course.Course) ([]road.DrawnKerb, error) {
 	var kerbs []road.DrawnKerb
 	for _, k := range drawn.Kerbs {
 		d := road.DrawnKerb{Left: k.Side == geojson.Left, Edge: map[string]road.EdgeKind{geojson.KindCone: road.Cone, geojson.KindLine: road.PaintedLine}[k.Kind]}
+		if turned := (earth.LatLon{Lat: k.Points[0].Lon, Lon: k.Points[0].Lat}); nearCourse(c, turned) && !nearCourse(c, k.Points[0]) {
+			return nil, &inputerr.Error{File: s.kerbFile(), Line: k.Line, What: "the coordinates of this kerb are in the wrong order: changed round they lie on the course",
+				Advice: "GeoJSON gives longitude, then latitude"}
+		}
 		for _, p := range k.Points {
 			d.Line = append(d.Line, c.Plane.To(p))
 		}
@@ -321,6 +345,12 @@ func (s *Sheet) drawnKerbs(c *course.Course) ([]road.DrawnKerb, error) {
 		kerbs = append(kerbs, d)
 	}
 	return kerbs, nil
+}
+
+// nearCourse tells whether a position lies in the region of a course, within
+// as much again as the course is long.
+func nearCourse(c *course.Course, p earth.LatLon) bool {
+	return math.Abs(p.Lat) <= 90 && earth.Distance(p, c.Plane.From(c.Points[0])) < 2*c.Length()
 }
 
 // sideOf tells on which side of the course a drawn kerb lies, by the legs

@@ -396,6 +396,26 @@ func TestDrawnKerbsThatCannotBeUsed(t *testing.T) {
 	})
 }
 
+func TestAKerbWithItsCoordinatesTurnedRoundIsTold(t *testing.T) {
+	s := read(t, "kerbs = \"k.geojson\"\n")
+	s.Folder(fstest.MapFS{"k.geojson": {Data: []byte(`{"type":"LineString","coordinates":[[47.00004,8.0002],[47.00004,8.006]]}`)}})
+	_, _, err := resolve(t, s, drawn(1000))
+	if err == nil || !strings.Contains(err.Error(), "k.geojson:1: the coordinates of this kerb are in the wrong order") {
+		t.Errorf("error is %v", err)
+	}
+}
+
+func TestAidAndMarksBeyondTheFinishAreTold(t *testing.T) {
+	s := read(t, "[[aid]]\nat = \"900 m\"\n[[mark]]\nname = \"Bridge\"\nat = \"1.2 km\"\n")
+	if err := s.OnTheWay(1200, "the official distance"); err != nil {
+		t.Error(err)
+	}
+	err := s.OnTheWay(1000, "the official distance")
+	if want := `town.toml:5:6: mark 1 ("Bridge") lies at 1.2 km, beyond the finish: the official distance is 1 km`; err == nil || !strings.HasPrefix(err.Error(), want) {
+		t.Errorf("error is %v", err)
+	}
+}
+
 func TestOpenSaysWhatIsWrongWithThePath(t *testing.T) {
 	dir := t.TempDir()
 	for _, c := range []struct{ name, path, want string }{
