@@ -34,7 +34,7 @@ const (
 
 // commands lists the subcommands in the order of the help text.
 func commands() []*command {
-	return []*command{reviewCommand(), lineCommand(), demoCommand(), planCommand(), forecastCommand(), startCommand(), seasonCommand(), briefCommand(), measureCommand(), appraiseCommand(), setoutCommand(), fieldCommand(), serveCommand(), helpCommand(), versionCommand()}
+	return []*command{reviewCommand(), lineCommand(), demoCommand(), planCommand(), forecastCommand(), startCommand(), seasonCommand(), briefCommand(), measureCommand(), appraiseCommand(), setoutCommand(), fieldCommand(), serveCommand(), completionCommand(), manualCommand(), helpCommand(), versionCommand()}
 }
 
 func commandNames() []string {
@@ -63,6 +63,10 @@ func (c *command) parse(e *env, args []string, o options, least, most int) ([]st
 	set.SetOutput(nil)
 	set.Usage = func() {}
 	o.define(set)
+	if e.defined != nil {
+		e.defined(set)
+		return nil, errHelped
+	}
 	if err := singleDash(set, args); err != nil {
 		return nil, err
 	}

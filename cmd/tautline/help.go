@@ -19,10 +19,23 @@ func helpCommand() *command {
 	}
 }
 
+// exitMeanings says what each exit status means, for help and manual.
+var exitMeanings = [][]string{
+	{"0", "done"},
+	{"1", "an input cannot be used; the message says which, where and what to do"},
+	{"2", "the command line cannot be understood"},
+	{"3", "done, but some inputs were refused"},
+	{"130", "interrupted; nothing was written"},
+}
+
 const cautions = "Run the short line only where the road is closed and the course permits it: marshals and traffic law come first. " +
 	"A length from GPX or GPS never certifies a course. Everything stays on this machine."
 
 func runHelp(ctx context.Context, e *env, args []string) error {
+	args, err := helpCommand().parse(e, args, noOptions{}, 0, 1)
+	if err != nil {
+		return err
+	}
 	if len(args) == 0 {
 		writeHelp(e)
 		return nil
@@ -70,13 +83,7 @@ func writeHelp(e *env) {
 	para("Start with: tautline demo", 0)
 	para("More on each: tautline help SUBCOMMAND", 0)
 	fmt.Fprintf(e.out, "\n%s\n", s.Heading("Exit status"))
-	for _, l := range (text.Table{Columns: []text.Column{{Right: true}, {Flex: true}}, Rows: [][]string{
-		{"0", "done"},
-		{"1", "an input cannot be used; the message says which, where and what to do"},
-		{"2", "the command line cannot be understood"},
-		{"3", "done, but some inputs were refused"},
-		{"130", "interrupted; nothing was written"},
-	}}).Lines(s.Width - 2) {
+	for _, l := range (text.Table{Columns: []text.Column{{Right: true}, {Flex: true}}, Rows: exitMeanings}).Lines(s.Width - 2) {
 		fmt.Fprintln(e.out, "  "+l)
 	}
 	fmt.Fprintln(e.out)
@@ -84,8 +91,7 @@ func writeHelp(e *env) {
 }
 
 // writeCommandHelp explains one subcommand: what it is for, how it is called,
-// its options. A paragraph that is set in is an example. The usage text of an option begins with the name of its value
-// in back quotes, if it takes one.
+// its options. A paragraph that is set in is an example.
 func writeCommandHelp(e *env, c *command, set *pflag.FlagSet) {
 	s := e.screen
 	for _, l := range text.Wrap("tautline "+c.name+": "+c.summary, s.Width, 2) {
@@ -115,10 +121,7 @@ func writeCommandHelp(e *env, c *command, set *pflag.FlagSet) {
 	}
 	table := text.Table{Columns: []text.Column{{}, {Flex: true}}}
 	set.VisitAll(func(f *pflag.Flag) {
-		value, what := "", f.Usage
-		if rest, named := strings.CutPrefix(f.Usage, "`"); named {
-			value, what, _ = strings.Cut(rest, "` ")
-		}
+		value, what := valueAndText(f)
 		table.Rows = append(table.Rows, []string{strings.TrimSpace("--" + f.Name + " " + value), what})
 	})
 	fmt.Fprintf(e.out, "\n%s\n", s.Heading("Options"))

@@ -11,7 +11,15 @@ import (
 )
 
 func main() {
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	defer stop()
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	// A window that is closed ends the run in order too; one that was begun to
+	// outlive its window goes on.
+	if !signal.Ignored(syscall.SIGHUP) {
+		signals = append(signals, syscall.SIGHUP)
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), signals...)
+	// A second interrupt ends the program as it would any other, whatever it
+	// hangs on.
+	context.AfterFunc(ctx, stop)
 	os.Exit(run(ctx, os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }

@@ -160,7 +160,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.band, "band", "", "`FILE` to write the pace band to, .svg or .html, to print at full size")
 	set.StringVar(&o.paper, "paper", "A4", "`PAPER` to print the band on: \"A4\" (as usual) or \"letter\"")
 	set.StringVar(&o.csv, "csv", "", "`FILE` to write the splits to as a table")
-	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks and their targets to as waypoints")
+	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks and their targets to, as GPX waypoints")
 	set.StringVar(&o.page, "page", "", "`FILE` to write the plan and its strip map to: one page, .html, that needs nothing from elsewhere")
 	set.StringVar(&o.overview, "overview", "", "`FILE` to write the squad's overview to as a table")
 	o.race.define(set)
@@ -172,7 +172,7 @@ func models(up bool) string {
 	var names []string
 	for _, c := range effort.Costs() {
 		if up && c.High > 0 || !up && c.Low < 0 {
-			names = append(names, string(c.Cost))
+			names = append(names, `"`+string(c.Cost)+`"`)
 		}
 	}
 	return strings.Join(names, ", ")

@@ -12,6 +12,8 @@ import (
 	"sync"
 	"sync/atomic"
 
+	"github.com/spf13/pflag"
+
 	"tautline/report/outfile"
 	"tautline/report/text"
 	"tautline/strategy/spelling"
@@ -55,6 +57,10 @@ type env struct {
 	getenv func(string) string
 	screen text.Screen
 	files  outfile.Set
+
+	// defined, where it is set, is given the options of a subcommand in place of
+	// its work: completion and manual are written from them.
+	defined func(*pflag.FlagSet)
 
 	// patient is set by a subcommand that ends by itself, and in order, when it
 	// is interrupted; the interrupt then waits for it.
