@@ -132,7 +132,8 @@ func runStart(ctx context.Context, e *env, args []string) error {
 func turnsOf(r *race.Race) []start.Turn {
 	turns := []start.Turn{}
 	for _, t := range r.Line.Turns {
-		turns = append(turns, start.Turn{At: t.At, Angle: t.Angle})
+		left, right := r.Road.Lateral(t.CourseAt)
+		turns = append(turns, start.Turn{At: t.At, Angle: t.Angle, Width: left - right})
 	}
 	return turns
 }

@@ -1,4 +1,4 @@
-package start_test
+package start
 
 import (
 	"errors"
@@ -6,7 +6,6 @@ import (
 	"testing"
 
 	"tautline/geo/inputerr"
-	"tautline/strategy/start"
 )
 
 const sheet = `
@@ -31,7 +30,7 @@ after = "2:00"
 `
 
 func TestEveryKeyOfAStartSheetIsRead(t *testing.T) {
-	s, err := start.Read("s.toml", []byte(sheet))
+	s, err := Read("s.toml", []byte(sheet))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -64,7 +63,7 @@ func TestBadStartSheetsAreRefusedWithTheirPlace(t *testing.T) {
 			if text == sheet {
 				t.Fatal("nothing was changed")
 			}
-			_, err := start.Read("s.toml", []byte(text))
+			_, err := Read("s.toml", []byte(text))
 			if err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("error is %v\nwant one with %s", err, c.want)
 			}
@@ -79,9 +78,9 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("width = 8\n[[pen]]\npeople = 1\n"))
 	f.Add([]byte("width = inf\n[[pen]]\npeople = 1e9\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		s, err := start.Read("f.toml", data)
+		s, err := Read("f.toml", data)
 		if err == nil {
-			_, err = start.Advise(s.Line, start.Runner{Pace: 0.3, Distance: 10000}, nil)
+			_, err = Advise(s.Line, Runner{Pace: 0.3, Distance: 10000}, nil)
 		}
 		var in *inputerr.Error
 		if err != nil && !errors.As(err, &in) {
