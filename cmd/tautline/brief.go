@@ -38,6 +38,7 @@ type briefOptions struct {
 	paper   string
 	on      dayFlag
 	heat    bool
+	weather weatherFlags
 }
 
 func (o *briefOptions) define(set *pflag.FlagSet) {
@@ -48,12 +49,16 @@ func (o *briefOptions) define(set *pflag.FlagSet) {
 	set.Var(&o.on, "on", "`DATE` of the race, 2027-05-09; else that of the race sheet, else today")
 	set.BoolVar(&o.heat, "heat", false, "take the heat of past races out where their temperature is given")
 	set.StringVar(&o.terrain, "terrain", "", "`DIR` take heights from the HGT terrain tiles in this folder instead of the course's own")
+	o.weather.define(set)
 	o.race.define(set)
 	o.show.define(set)
 }
 
 func (o *briefOptions) validate() error {
 	if err := o.race.validate(); err != nil {
+		return err
+	}
+	if err := o.weather.validate(o.race.sheet); err != nil {
 		return err
 	}
 	if o.athlete == "" {
@@ -83,15 +88,19 @@ func runBrief(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	r, c, err := o.race.course(e, operands[0], o.terrain)
+	r, c, err := o.race.course(e, operands[0], o.terrain, &o.weather)
 	if err != nil {
 		return err
 	}
 	s := plan.Settings{Model: effort.Default()}.ForAthlete(a)
-	for _, x := range r.Sheet.Aid {
-		if x.Stop > 0 {
-			s.Stops = append(s.Stops, plan.Stop{Name: x.Name, At: x.At, Seconds: x.Stop.Seconds()})
-		}
+	s.Stops = plan.SheetStops(r.Sheet)
+	w, err := o.weather.of(r.Sheet, o.race.sheet)
+	if err != nil {
+		return err
+	}
+	w.on(&s)
+	if _, err := sheetWeather(r.Sheet, o.race.sheet); err == nil && w == (weather{}) {
+		e.warn("the race sheet gives the weather, which is not reckoned with: --weather does")
 	}
 	sheet := &evening.Sheet{Race: r.Name, Date: r.Sheet.Date, Turns: evening.Turns(r, c), Units: o.show.in()}
 	if !o.on.IsZero() {
@@ -134,7 +143,9 @@ func (o *briefOptions) forecast(sheet *evening.Sheet, a *athlete.Athlete, c *pla
 		return nil
 	}
 	goal := forecast.Goal{Distance: c.Official, On: forecast.Day(sheet.Date, a, time.Now())}
-	f, err := forecast.ForGoal(a, goal, forecast.Options{Model: s.Model, Heat: o.heat, Course: pastCourses(a)})
+	then := s.Model
+	then.Air = effort.Air{} // the day's wind is no past race's
+	f, err := forecast.ForGoal(a, goal, forecast.Options{Model: then, Heat: o.heat, Course: pastCourses(a)})
 	if err != nil {
 		return err
 	}

@@ -105,7 +105,7 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 	if len(operands) == 1 {
 		e.files.Input(operands[0])
 		var r *race.Race
-		if r, course, err = o.race.course(e, operands[0], o.terrain); err != nil {
+		if r, course, err = o.race.course(e, operands[0], o.terrain, &weatherFlags{}); err != nil {
 			return err
 		}
 		goal.Distance = course.Official
@@ -165,16 +165,17 @@ func groundOf(r *race.Race, terrain string) (*heights.Profile, error) {
 	return heights.FromCourse(r.Course, heights.Options{})
 }
 
-// layOut makes a race ready for plans.
-func layOut(r *race.Race, ground *heights.Profile) (*plan.Course, []string, error) {
+// layOut makes a race ready for plans, with the shelter that the weather finds.
+func layOut(r *race.Race, ground *heights.Profile, w *weatherFlags) (*plan.Course, []string, error) {
 	route, notes := plan.FromRace(r, ground)
+	w.shelter(&route)
 	c, err := plan.NewCourse(route)
 	return c, notes, err
 }
 
 // course prepares a race and makes it ready for plans, and tells what was
 // assumed.
-func (r *raceFlags) course(e *env, path, terrain string) (*race.Race, *plan.Course, error) {
+func (r *raceFlags) course(e *env, path, terrain string, w *weatherFlags) (*race.Race, *plan.Course, error) {
 	laid, err := r.prepare(e, path)
 	if err != nil {
 		return nil, nil, err
@@ -183,7 +184,7 @@ func (r *raceFlags) course(e *env, path, terrain string) (*race.Race, *plan.Cour
 	if err != nil {
 		return nil, nil, err
 	}
-	c, notes, err := layOut(laid, ground)
+	c, notes, err := layOut(laid, ground, w)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -222,7 +223,7 @@ func pastCourses(a *athlete.Athlete) func(int, athlete.Race) (*plan.Course, erro
 		if err != nil {
 			return nil, err
 		}
-		c, _, err := layOut(laid, ground)
+		c, _, err := layOut(laid, ground, &weatherFlags{})
 		return c, err
 	}
 }

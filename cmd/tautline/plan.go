@@ -62,10 +62,7 @@ type planOptions struct {
 	critical                  lengthFlag
 	stops                     []string
 
-	weather         bool
-	wbgt, altitude  lengthFlag
-	wind, sheltered lengthFlag
-	windFrom        lengthFlag
+	weather weatherFlags
 
 	band, paper, csv, gpx, overview, page string
 
@@ -151,12 +148,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	flag(&o.climbHold, quantity.ParsePercent, "hold-climbs", "`PERCENT` by which the first third of each climb is slower")
 	set.StringArrayVar(&o.stops, "stop", nil, "`PLACE=TIME` a stop: \"20 km=25 s\"; adds to those of the race sheet; may be repeated")
 	flag(&o.critical, speedOrPace, "critical-speed", "`SPEED` the athlete's critical speed, \"4.1 m/s\" or \"4:04/km\", to check the first half of a marathon against")
-	set.BoolVar(&o.weather, "weather", false, "reckon with the heat, wind and altitude of the race sheet")
-	flag(&o.wbgt, quantity.ParseTemperature, "wbgt", "`TEMPERATURE` wet-bulb globe temperature: \"21 °C\"")
-	flag(&o.altitude, far, "altitude", "`METRES` above the sea, for athletes not used to it")
-	flag(&o.wind, quantity.ParseSpeed, "wind", "`SPEED` forecast for 10 m above ground: \"5 m/s\"; half of it is felt")
-	flag(&o.windFrom, compass, "wind-from", "`DIRECTION` the wind blows from: \"SW\" or degrees clockwise from north")
-	flag(&o.sheltered, quantity.ParsePercent, "sheltered", "`PERCENT` of the wind that houses and trees keep off")
+	o.weather.define(set)
 	set.StringVar(&o.band, "band", "", "`FILE` to write the pace band to, .svg or .html, to print at full size")
 	set.StringVar(&o.paper, "paper", "A4", "`PAPER` to print the band on: \"A4\" (as usual) or \"letter\"")
 	set.StringVar(&o.csv, "csv", "", "`FILE` to write the splits to as a table")
@@ -284,17 +276,7 @@ func (o *planOptions) deviations() error {
 	return nil
 }
 
-func (o *planOptions) day() error {
-	switch {
-	case o.weather && o.race.sheet == "":
-		return &usageError{"--weather takes the weather from the race sheet", "add --race SHEET, or give --wbgt, --wind and --altitude"}
-	case (o.wind.metres == nil) != (o.windFrom.metres == nil):
-		return &usageError{"a wind needs a speed and a direction", "give --wind and --wind-from"}
-	case o.sheltered.metres != nil && o.wind.metres == nil && !o.weather:
-		return &usageError{"--sheltered is about the wind", "add --wind and --wind-from, or --weather"}
-	}
-	return nil
-}
+func (o *planOptions) day() error { return o.weather.validate(o.race.sheet) }
 
 func (o *planOptions) outputs() error {
 	switch ext := strings.ToLower(filepath.Ext(o.band)); {
@@ -345,10 +327,7 @@ func runPlan(ctx context.Context, e *env, args []string) error {
 	for _, n := range append(r.Notes, notes...) {
 		e.warn("%s", n)
 	}
-	if v := o.sheltered.metres; v != nil {
-		share := *v
-		route.Sheltered = func(float64) float64 { return share }
-	}
+	o.weather.shelter(&route)
 	c, err := plan.NewCourse(route)
 	if err != nil {
 		return err
@@ -395,21 +374,9 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 		Stops: slices.Clone(o.planStops),
 	}
 	p.Stops = append(p.Stops, plan.SheetStops(s)...)
-	var w weather
-	if o.weather {
-		var err error
-		if w, err = sheetWeather(s, o.race.sheet); err != nil {
-			return p, err
-		}
-	}
-	if o.wbgt.metres != nil {
-		w.wbgt = o.wbgt.metres
-	}
-	if o.altitude.metres != nil {
-		w.altitude = o.altitude.metres
-	}
-	if o.wind.metres != nil {
-		w.wind, w.from = o.wind.metres, o.windFrom.metres
+	w, err := o.weather.of(s, o.race.sheet)
+	if err != nil {
+		return p, err
 	}
 	if o.review != "" {
 		data, err := os.ReadFile(o.review)
@@ -425,34 +392,6 @@ func (o *planOptions) settings(s *sheet.Sheet) (plan.Settings, error) {
 	w.on(&p)
 	o.own(&p)
 	return p, nil
-}
-
-// weather is what a plan can reckon with; nil where it is not known.
-type weather struct{ wbgt, altitude, wind, from *float64 }
-
-// sheetWeather is the weather of a race sheet; file is its name.
-func sheetWeather(s *sheet.Sheet, file string) (weather, error) {
-	w := weather{wbgt: s.Weather.WBGT, altitude: s.Weather.Altitude}
-	if s.Weather.Wind != nil && s.Weather.WindFrom != nil {
-		w.wind, w.from = s.Weather.Wind, s.Weather.WindFrom
-	}
-	if w == (weather{}) {
-		return w, &inputerr.Error{File: file, What: "the race sheet gives no weather that a plan can use", Advice: "add wbgt, altitude, or wind and wind_from under [weather]"}
-	}
-	return w, nil
-}
-
-// on reckons with the weather.
-func (w weather) on(p *plan.Settings) {
-	if w.wbgt != nil {
-		p.Day.Heat, p.Day.WBGT = true, *w.wbgt
-	}
-	if w.altitude != nil {
-		p.Day.High, p.Day.Altitude = true, *w.altitude
-	}
-	if w.wind != nil && w.from != nil {
-		p.Model.Air = effort.Wind(*w.from, *w.wind)
-	}
 }
 
 // own lays the flags about the athlete over settings.
@@ -634,7 +573,7 @@ func (p *planOutput) carried(seconds float64, distance *float64, courseFile stri
 		if err != nil {
 			return 0, err
 		}
-		c, _, err := layOut(r, ground)
+		c, _, err := layOut(r, ground, &weatherFlags{})
 		if err != nil {
 			return 0, err
 		}

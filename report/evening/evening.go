@@ -136,7 +136,11 @@ func (s *Sheet) goal() []string {
 	}
 	switch {
 	case s.On != nil:
-		out = append(out, fmt.Sprintf("On this course your %s say %s; nine finishes in ten should lie between.", s.Forecast.From, text.ClockInterval(*s.On)))
+		where := "On this course"
+		if s.Plan.Slowing.Value > 0 {
+			where = "On this course and day"
+		}
+		out = append(out, fmt.Sprintf("%s your %s say %s; nine finishes in ten should lie between.", where, s.Forecast.From, text.ClockInterval(*s.On)))
 		if v := s.verdict(); v != "" {
 			out = append(out, v)
 		}
@@ -187,9 +191,7 @@ func (s *Sheet) cautions() []string {
 		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first.",
 		"Drink to thirst. Stop and find help with chest pain, faintness, confusion or unusual breathlessness.",
 	}
-	if s.Forecast != nil {
-		out = append(out, forecast.Physician)
-	}
+	out = append(out, forecast.Physician)
 	if s.On != nil {
 		out = append(out, forecast.NotTried)
 	}
@@ -224,7 +226,7 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	head("Start")
 	para(s.place()...)
 	head("Splits")
-	for _, l := range band.Text(s.Plan, screen) {
+	for _, l := range s.splits(screen) {
 		line(l)
 	}
 	if len(s.Turns) > 0 {
@@ -248,6 +250,23 @@ func Text(s *Sheet, screen text.Screen) []byte {
 		}
 	}
 	return []byte(b.String())
+}
+
+// splits are the plan without what the page says already: the name at its head,
+// the caution at its foot.
+func (s *Sheet) splits(screen text.Screen) []string {
+	lines := band.Text(s.Plan, screen)
+	foot := text.Wrap(band.Caution, screen.Width, 0)
+	if n := len(lines) - len(foot); n >= 0 && slices.Equal(lines[n:], foot) {
+		lines = lines[:n]
+	}
+	for len(lines) > 0 && !strings.HasPrefix(lines[0], "Goal ") && !strings.HasPrefix(lines[0], "Even effort ") {
+		lines = lines[1:]
+	}
+	for len(lines) > 0 && lines[len(lines)-1] == "" {
+		lines = lines[:len(lines)-1]
+	}
+	return lines
 }
 
 func (s *Sheet) turnRows() (rows [][5]string) {

@@ -67,6 +67,40 @@ func TestNoNameCanReachThePageOrTheTerminal(t *testing.T) {
 	}
 }
 
+// Nothing is said twice, and the physician on every page, forecast or not.
+func TestCautionsStandOnceOnEveryPage(t *testing.T) {
+	for _, withForecast := range []bool{true, false} {
+		s := sheetOf(t, 10000, 2700, "A")
+		if !withForecast {
+			s.Forecast, s.On = nil, nil
+		}
+		b, err := evening.Page(s, "a4")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for what, out := range map[string]string{"page": string(b), "text": string(evening.Text(s, text.Screen{Width: 80}))} {
+			if n := strings.Count(out, "physician"); n != 1 {
+				t.Errorf("%s with a forecast %v names the physician %d times", what, withForecast, n)
+			}
+		}
+		if n := strings.Count(string(evening.Text(s, text.Screen{Width: 80})), "A · A"); n != 1 {
+			t.Errorf("the title stands %d times", n)
+		}
+	}
+}
+
+func TestTheDayStandsOnThePage(t *testing.T) {
+	s := sheetOf(t, 10000, 2700, "A")
+	s.Plan.Slowing = interval.Estimate{Value: 0.03, Low: 0.01, High: 0.05}
+	b, err := evening.Page(s, "a4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out := string(b); !strings.Contains(out, "On this course and day") || !strings.Contains(out, "are taken to cost 3.0 %") {
+		t.Error("the heat is not on the page")
+	}
+}
+
 func TestTheTextFitsTheWindow(t *testing.T) {
 	for _, width := range []int{40, 60, 80, 100} {
 		for _, l := range strings.Split(string(evening.Text(sheetOf(t, 42195, 12600, "Velmarrow Marathon along the river"), text.Screen{Width: width})), "\n") {
