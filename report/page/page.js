@@ -133,7 +133,9 @@
     pen.fillStyle = colours.ink; pen.fillRect(8, H - 12, m * k / 2, 4); pen.lineWidth = .8; pen.strokeRect(8 + m * k / 2, H - 12, m * k / 2, 4);
     pen.font = "11px system-ui, sans-serif"; pen.fillText(m >= 1000 ? m / 1000 + " km" : m + " m", 13 + m * k, H - 7);
     pen.beginPath(); pen.moveTo(W - 14, 8); pen.lineTo(W - 9.5, 26); pen.lineTo(W - 14, 22); pen.lineTo(W - 18.5, 26); pen.closePath(); pen.fill(); pen.fillText("N", W - 18, 38);
-    const n = 96 / 0.0254 / k, t = "about 1 : " + Number(n.toPrecision(2)).toFixed(0) + ", north up"; // a px of CSS is 1/96 inch if (scaleText.textContent !== t) scaleText.textContent = t;
+    // A px of CSS is 1/96 inch.
+    const t = "about 1 : " + Number((96 / 0.0254 / k).toPrecision(2)).toFixed(0) + ", north up";
+    if (scaleText.textContent !== t) scaleText.textContent = t;
   }
 
   function look() {
