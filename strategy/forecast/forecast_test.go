@@ -412,3 +412,45 @@ func BenchmarkForGoal(b *testing.B) {
 		}
 	}
 }
+
+// What is taken for granted is said: evenness that nobody checked, an exponent
+// that is the runner's own, a curve that is hopeful at the marathon.
+func TestWhatIsTakenForGrantedIsSaid(t *testing.T) {
+	day := time.Date(2027, 10, 17, 0, 0, 0, 0, time.UTC)
+	w := athlete.Workout{Date: day.AddDate(0, 0, -20), Repeats: 10, Distance: 1000, Time: 5 * time.Minute, Rest: time.Minute}
+	notes := func(w athlete.Workout) string {
+		f, err := forecast.ForGoal(&athlete.Athlete{Name: "W", Workouts: []athlete.Workout{w}}, forecast.Goal{Distance: 10000, On: day}, forecast.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return strings.Join(f.Notes, "; ")
+	}
+	if n := notes(w); !strings.Contains(n, "taken as even") {
+		t.Errorf("notes %q", n)
+	}
+	w.Slowest = 304 * time.Second
+	if n := notes(w); strings.Contains(n, "taken as even") {
+		t.Errorf("with the slowest repeat given: %q", n)
+	}
+	a := &athlete.Athlete{Name: "R", Races: []athlete.Race{
+		{Date: day.AddDate(0, 0, -63), Distance: 10000, Time: 43 * time.Minute},
+		{Date: day.AddDate(0, 0, -35), Distance: 21097.5, Time: 96 * time.Minute},
+	}}
+	f, err := forecast.ForGoal(a, forecast.Goal{Distance: 42195, On: day}, forecast.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, m := range f.Models {
+		if m.Name != "power law, personal exponent" {
+			continue
+		}
+		found = true
+		if m.Used || !strings.Contains(m.Note, "shown only") || !strings.HasPrefix(m.Basis, "exponent from two races") {
+			t.Errorf("%+v", m)
+		}
+	}
+	if !found {
+		t.Error("no personal exponent")
+	}
+}
