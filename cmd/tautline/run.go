@@ -11,6 +11,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"github.com/spf13/pflag"
 
@@ -99,16 +100,25 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		getenv: os.Getenv, screen: text.NewScreen(stdout, os.Getenv),
 	}
 	// The work runs beside the wait for an interrupt, so that a long
-	// computation is left at once; only the last step, putting results in
-	// place, is never left half way.
+	// computation is left at once; only the step that puts files in place is
+	// never left half way.
 	var placing sync.Mutex
+	placed := false
 	done := make(chan error, 1)
 	go func() {
 		err := dispatch(ctx, e, args)
 		placing.Lock()
-		defer placing.Unlock()
 		if ctx.Err() == nil && (err == nil || errors.Is(err, errSomeRefused)) {
-			if wrote := e.deliver(); wrote != nil {
+			if wrote := e.files.Write(); wrote != nil {
+				err = wrote
+			} else {
+				placed = true
+			}
+		}
+		deliver := placed
+		placing.Unlock()
+		if deliver {
+			if wrote := e.print(); wrote != nil {
 				err = wrote
 			}
 		}
@@ -118,31 +128,43 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	case err := <-done:
 		return e.status(ctx, err)
 	case <-ctx.Done():
-		if e.patient.Load() {
-			if err := <-done; err != nil {
-				e.warn("%s", err)
-				if errors.Is(err, context.Canceled) {
-					return exitInterrupted
-				}
-				return exitInput
+	}
+	if e.patient.Load() {
+		if err := <-done; err != nil {
+			e.warn("%s", err)
+			if errors.Is(err, context.Canceled) {
+				return exitInterrupted
 			}
-			return exitDone
+			return exitInput
 		}
-		placing.Lock()
+		return exitDone
+	}
+	placing.Lock()
+	defer placing.Unlock()
+	if !placed {
 		select {
 		case err := <-done:
 			return e.status(ctx, err)
 		default:
+			return e.status(ctx, ctx.Err())
 		}
-		return e.status(ctx, ctx.Err())
+	}
+	// What is left is to print, which takes no time unless nobody reads.
+	select {
+	case err := <-done:
+		return e.status(ctx, err)
+	case <-time.After(printing):
+		e.warn("interrupted; standard output was not taken to its end")
+		return exitInterrupted
 	}
 }
 
-// deliver writes the planned files, then standard output.
-func (e *env) deliver() error {
-	if err := e.files.Write(); err != nil {
-		return err
-	}
+// printing is how long an interrupted run waits for standard output to be
+// taken.
+const printing = time.Second
+
+// print writes to standard output.
+func (e *env) print() error {
 	if _, err := e.live.Write(e.out.Bytes()); err != nil {
 		return fmt.Errorf("the result cannot be written to standard output: %w", err)
 	}
