@@ -6,6 +6,7 @@ import (
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/interval"
+	"tautline/geo/road"
 	"tautline/strategy/adjust"
 	"tautline/strategy/eligible"
 	"tautline/strategy/marks"
@@ -223,17 +224,40 @@ type Appraised struct {
 // Name gives what the race sheet calls a restriction, "" when it has no name.
 func (a Appraised) Name(w adjust.Worth) string {
 	s := a.Race.Sheet
-	name := ""
-	switch {
-	case w.Index < 0:
-	case string(w.Item) == "stretch" && len(s.Stretches) == len(a.Race.Road.Spec.Stretches):
-		name = s.Stretches[w.Index].Name
-	case string(w.Item) == "gate" && len(s.Gates) == len(a.Race.Road.Spec.Gates):
-		name = s.Gates[w.Index].Name
-	case string(w.Item) == "turn-around" && len(s.Turnarounds) == len(a.Race.Road.Spec.Turnarounds):
-		name = s.Turnarounds[w.Index].Name
+	// What holds on every lap stands in the road once for each.
+	var names []string
+	add := func(name string, lap int) {
+		n := 1
+		if lap == 0 {
+			n = s.LapCount()
+		}
+		for range n {
+			names = append(names, name)
+		}
 	}
-	return name
+	of := 0
+	switch w.Item {
+	case road.ItemStretch:
+		of = len(a.Race.Road.Spec.Stretches)
+		for _, x := range s.Stretches {
+			add(x.Name, x.Lap)
+		}
+	case road.ItemGate:
+		of = len(a.Race.Road.Spec.Gates)
+		for _, x := range s.Gates {
+			add(x.Name, x.Lap)
+		}
+	case road.ItemTurnaround:
+		of = len(a.Race.Road.Spec.Turnarounds)
+		for _, x := range s.Turnarounds {
+			add(x.Name, x.Lap)
+		}
+	case road.ItemSpec, road.ItemKerb:
+	}
+	if w.Index < 0 || w.Index >= len(names) || len(names) != of {
+		return ""
+	}
+	return names[w.Index]
 }
 
 // NewAppraisal tells an appraisal.

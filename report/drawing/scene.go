@@ -16,6 +16,9 @@ type Scene struct {
 	Turns  []Turn
 	Marks  []Mark
 	Ground []Ground // nil when heights are not known
+	Crowd  []Crowd  // where a crowd ran; nil without one
+	Spans  []Span   // stretches pointed out beside the road
+	Cones  []Cone   // single cones on the road
 	Plan   Plane    // the same in the plane
 }
 
@@ -70,6 +73,7 @@ const (
 	Distance Kind = iota // a kilometre or a mile, a named place
 	Aid
 	Mat
+	Name // of a Span; no line across the road
 )
 
 // Mark is a place in the margin.

@@ -120,7 +120,12 @@ func (m Strips) strip(s *Scene, number int, from, to float64) template.HTML {
 	for _, q := range cut(s.Line, func(q Place) float64 { return q.At }, from, to, mixPlace) {
 		line = append(line, xy{x(q.Left), y(q.At)})
 	}
+	if len(s.Crowd) > 0 {
+		p.path("halo", simplify(line, 0.15), false)
+	}
 	p.path("short", simplify(line, 0.15), false)
+	m.spans(p, s, from, to, y)
+	m.cones(p, s, from, to, x, y)
 	taken := m.turns(p, s, here, top, bottom, x, y)
 	m.marks(p, s, from, to, y, taken)
 	p.raw(`<g class="cursor"><path class="cur" d="M0 0H`, num(stripWide), `"/></g>`)
@@ -153,6 +158,7 @@ func (m Strips) road(p *pen, s *Scene, from, to float64, x, y func(float64) floa
 		surface = append(surface, right[i])
 	}
 	p.path("surface", surface, true)
+	m.crowd(p, s, from, to, x, y)
 	for _, side := range []struct {
 		kerb, edge func(Across) float64
 		kind       func(Across) string
@@ -345,7 +351,9 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 			continue
 		}
 		v := y(k.At)
-		p.line("across-"+map[Kind]string{Distance: "mark", Aid: "aid", Mat: "mat"}[k.Kind], x0(m, s, k.At, true), v, x0(m, s, k.At, false), v)
+		if class := (map[Kind]string{Distance: "mark", Aid: "aid", Mat: "mat"})[k.Kind]; class != "" {
+			p.line("across-"+class, x0(m, s, k.At, true), v, x0(m, s, k.At, false), v)
+		}
 		high := 11.0
 		if k.Time != "" {
 			high = 21

@@ -61,16 +61,7 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 	sheet.WorstSay = "Turns whose kerbs are most worth measuring"
 	swing := swings(doubts, len(r.Line.Turns))
 	sheet.WorstWhy = "What the road's width and corner radius, as far as they are known, leave open there. A corner of several laps counts once."
-	once := make([]float64, len(swing))
-	for i, t := range r.Line.Turns {
-		once[i] = swing[i]
-		for _, before := range r.Line.Turns[:i] {
-			if math.Hypot(t.Apex[0]-before.Apex[0], t.Apex[1]-before.Apex[1]) < 10 {
-				once[i] = 0
-			}
-		}
-	}
-	rank(s, sheet, u, once, func(i int) (string, string) { return "±" + quantity.Length(swing[i], u), "" })
+	rank(s, sheet, u, onceEach(r, swing), func(i int) (string, string) { return "±" + quantity.Length(swing[i], u), "" })
 	sheet.Figures = []Figure{{far(r.Line.Length, u), "shortest legal line", "map length, start line to finish line"}}
 	if !math.IsNaN(r.Line.SurfaceLength) {
 		sheet.Figures = append(sheet.Figures, Figure{far(r.Line.SurfaceLength, u), "along the surface", "with hills and altitude, " + quantity.Signed(r.Line.SurfaceLength-r.Line.Length, u)})
@@ -124,6 +115,19 @@ func swings(doubts []taut.Variant, n int) []float64 {
 		}
 	}
 	return out
+}
+
+// onceEach is the values of turns, 0 for a corner that an earlier lap has.
+func onceEach(r *race.Race, value []float64) []float64 {
+	once := append([]float64(nil), value...)
+	for i, t := range r.Line.Turns {
+		for _, before := range r.Line.Turns[:i] {
+			if i < len(once) && math.Hypot(t.Apex[0]-before.Apex[0], t.Apex[1]-before.Apex[1]) < 10 {
+				once[i] = 0
+			}
+		}
+	}
+	return once
 }
 
 // mostWorst is how many turns a page asks to look at first.

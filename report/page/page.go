@@ -9,6 +9,7 @@ import (
 	_ "embed"
 	"encoding/base64"
 	"html/template"
+	"slices"
 
 	"tautline/geo/heights"
 	"tautline/report/drawing"
@@ -43,6 +44,7 @@ type Options struct {
 // Sheet is a measured drawing of a race, ready to be written.
 type Sheet struct {
 	Kind     string // "Shortest legal line", "Review", "Plan"
+	Class    string // of the whole, for the style sheet; may be ""
 	Title    string
 	Block    []Cell   // title block
 	Figures  []Figure // the figures that answer the question
@@ -53,11 +55,14 @@ type Sheet struct {
 	Strips   drawing.Strips
 	HasPath  bool
 	HasLost  bool
+	Signs    []Sign // of the strip map, besides those of every map
 	Overview template.HTML
 	Small    template.HTML // the overview for a phone
 	Charts   []Chart
 	Plates   []Plate
 	Tables   []Table
+	Lists    []List
+	Sign     []string // what is written and signed by hand; nil for no room to
 	Cautions []string
 	Data     template.JS // JSON for the script
 	Defs     template.HTML
@@ -80,6 +85,18 @@ type Worst struct {
 	Note         string
 }
 
+// Sign explains a sign of the strip map.
+type Sign struct {
+	SVG  template.HTML
+	Text string
+}
+
+// List is a list of sentences under a heading.
+type List struct {
+	Title string
+	Items []string
+}
+
 // Chart is a drawing in the three widths that it is shown at.
 type Chart struct {
 	ID, Title, About     string
@@ -98,7 +115,12 @@ type Table struct {
 	Head             []string
 	Rows             []Row
 	Open             bool
+	Words            []int // columns that hold words, from 0: they stand left and may wrap
+	Form             bool  // to be filled in by hand: its own sheets of paper, with lines
 }
+
+// Wordy tells whether a column holds words.
+func (t Table) Wordy(column int) bool { return slices.Contains(t.Words, column) }
 
 // Row is a row of a table. ID makes it the target of links, At says which
 // place it is about when HasAt is set.
@@ -107,7 +129,9 @@ type Row struct {
 	At    float64
 	HasAt bool
 	Rank  int
-	Cells []string
+	// Section makes it the heading of the rows below; it has one cell to read.
+	Section bool
+	Cells   []string
 }
 
 // Body is the sheet as a part of a page that has Style and Script.

@@ -28,15 +28,17 @@ func Field(s Screen, d document.Field) []byte {
 	}
 	p.title(fmt.Sprintf("Field: %s, %s", course, records(d.Records)))
 	p.blank()
-	p.para(fieldVerdict(d), 0)
+	p.para(FieldVerdict(d), 0)
 	p.blank()
-	fieldLength(p, d, u)
+	for _, t := range FieldLength(d, u) {
+		p.para(t, 0)
+	}
 
 	if len(d.Findings) > 0 {
 		p.heading("Where the field did not run the measured course")
 		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "what the crowd did", Flex: true}, {Head: "course", Right: true}, {Head: "records", Right: true}}}
 		for _, f := range d.Findings {
-			t.Rows = append(t.Rows, []string{fieldAt(f.FromM, f.ToM, u), turnNumbers(f.Turns), finding(f, u), signedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
+			t.Rows = append(t.Rows, []string{fieldAt(f.FromM, f.ToM, u), turnNumbers(f.Turns), FieldFinding(f, u), SignedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
 		}
 		p.table(t)
 		p.para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
@@ -93,8 +95,8 @@ func fieldAt(from, to float64, u quantity.Units) string {
 	return quantity.DistanceFixed((from+to)/2, u, 2) + " " + unit(u)
 }
 
-// fieldVerdict says whether the field agrees with the measurement.
-func fieldVerdict(d document.Field) string {
+// FieldVerdict says whether the field agrees with the measurement.
+func FieldVerdict(d document.Field) string {
 	switch d.Verdict {
 	case "look at":
 		where := "Look at the places below"
@@ -111,14 +113,15 @@ func fieldVerdict(d document.Field) string {
 	return "The records cannot tell: " + d.Why + "."
 }
 
-func fieldLength(p *page, d document.Field, u quantity.Units) {
+// FieldLength says what length the records support, and what they cannot see.
+func FieldLength(d document.Field, u quantity.Units) []string {
 	text := fmt.Sprintf("They support a course of %s (%s to %s)", far(d.CourseM.Value, u), quantity.DistanceFixed(d.CourseM.Low, u, 3), quantity.DistanceFixed(d.CourseM.High, u, 3))
 	if d.OfficialM != nil {
 		text += fmt.Sprintf("; the official distance is %s", far(*d.OfficialM, u))
 	} else {
 		text += fmt.Sprintf("; the shortest legal line of the drawing has %s, and no official distance was given", far(d.ShortestM, u))
 	}
-	p.para(text+". The interval holds the doubt of the drawing; what the records add is whether the field ran that drawing.", 0)
+	out := []string{text + ". The interval holds the doubt of the drawing; what the records add is whether the field ran that drawing."}
 	text = fmt.Sprintf("Receivers at one place err together, by %s (standard deviation, learnt on %s of straight road and never below 1 m).",
 		quantity.Length(d.SharedErrorM, u), quantity.Distance(d.StraightsM, u))
 	var least []string
@@ -131,10 +134,11 @@ func fieldLength(p *page, d document.Field, u quantity.Units) {
 	if len(least) > 0 {
 		text += " So " + strings.Join(least, ", or ") + ", would not be told from it, however many the records."
 	}
-	p.para(text, 0)
+	return append(out, text)
 }
 
-func finding(f document.FieldFinding, u quantity.Units) string {
+// FieldFinding says what the crowd did at a place.
+func FieldFinding(f document.FieldFinding, u quantity.Units) string {
 	abs := f.Metres
 	if abs.Value < 0 {
 		abs = interval.Estimate{Value: -abs.Value, Low: -abs.High, High: -abs.Low}

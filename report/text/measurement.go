@@ -49,7 +49,7 @@ func Measurement(s Screen, r *measure.Result) []byte {
 	}
 	p.title("Measurement: " + name)
 	p.blank()
-	p.para(p.measurementVerdict(r), 0)
+	p.para(MeasurementVerdict(r, p.s.Miles), 0)
 
 	var src sources
 	section := ""
@@ -149,7 +149,10 @@ func forwardOrBack(m float64) string {
 	return "forward"
 }
 
-func (p *page) measurementVerdict(r *measure.Result) string {
+// MeasurementVerdict says what the course measures and what is to be done; with
+// miles also in feet.
+func MeasurementVerdict(r *measure.Result, miles bool) string {
+	p := &page{s: Screen{Miles: miles}}
 	switch {
 	case r.Laps != nil:
 		return fmt.Sprintf("%s laps of %.3f m and %.2f m more make %.2f m.", trimmed(r.Laps.Laps), r.Laps.Lap, r.Laps.Remainder, r.Laps.Target)
@@ -248,7 +251,7 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 	p.title("Course against line: " + name)
 	p.blank()
 	if c := a.Compared; c != nil {
-		p.para(comparisonVerdict(a), 0)
+		p.para(ComparisonVerdict(a), 0)
 		p.blank()
 		what := "shortest line on the map"
 		if c.OnSurface {
@@ -385,6 +388,7 @@ func plusMinus(e interval.Estimate) string {
 	return fmt.Sprintf("-%.1f +%.1f", lo, hi)
 }
 
+// numbers lists turns, the first six of them.
 func numbers(n []int) string {
 	if len(n) == 0 {
 		return "–"
@@ -400,7 +404,8 @@ func numbers(n []int) string {
 	return strings.Join(s, ", ")
 }
 
-func comparisonVerdict(a document.Appraised) string {
+// ComparisonVerdict says whether a length on the ground agrees with the line.
+func ComparisonVerdict(a document.Appraised) string {
 	c := a.Compared
 	d := c.Difference
 	if math.Abs(d.Value) < 0.05 {

@@ -130,12 +130,12 @@ func Verdict(r document.Review, u quantity.Units) []string {
 	}
 	feet, watch := r.ExtraM, share(r, document.OfWatch)
 	course, ends := share(r, document.OfCourse), share(r, document.OfEnds)
-	second := fmt.Sprintf("You ran %s beyond the shortest legal line; the watch and its reception made %s", quantity.Interval(feet, u), signedInterval(watch, u))
+	second := fmt.Sprintf("You ran %s beyond the shortest legal line; the watch and its reception made %s", quantity.Interval(feet, u), SignedInterval(watch, u))
 	if math.Abs(course.Value) >= 0.5 || course.Width() >= 1 {
-		second += fmt.Sprintf(", the course itself %s", signedInterval(course, u))
+		second += fmt.Sprintf(", the course itself %s", SignedInterval(course, u))
 	}
 	if math.Abs(ends.Value) >= 0.5 {
-		second += fmt.Sprintf(", and before the start and after the finish it counted %s", signedInterval(ends, u))
+		second += fmt.Sprintf(", and before the start and after the finish it counted %s", SignedInterval(ends, u))
 	}
 	second += "."
 	return []string{first, second, third(r, feet, watch, u)}
@@ -174,7 +174,8 @@ func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) s
 	return "Which of the two made more cannot be told from this one record."
 }
 
-func signedInterval(e interval.Estimate, u quantity.Units) string {
+// SignedInterval is an interval whose value carries its sign.
+func SignedInterval(e interval.Estimate, u quantity.Units) string {
 	s := quantity.Interval(e, u)
 	if e.Value > 0 && !strings.HasPrefix(s, "0 ") {
 		s = "+" + s
