@@ -8,6 +8,8 @@ import (
 	"html/template"
 	"math"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"tautline/report/text"
 	"tautline/strategy/quantity"
@@ -40,17 +42,21 @@ svg text { font: 26px Helvetica, Arial, "Liberation Sans", sans-serif }
 ul { margin: 0; padding-left: 4mm }
 .small { font-size: 8pt }
 section { break-inside: avoid }
+@media screen and (max-width: 600px) {
+.line { overflow-x: auto }
+svg { min-width: 640px }
+}
 </style>
 </head>
 <body>
 <h1>{{.Title}}</h1>
-<svg viewBox="0 0 1780 260" role="img" aria-label="weeks to the goal">
+<div class="line"><svg viewBox="0 0 1780 260" role="img" aria-label="weeks to the goal">
 <path d="M{{.From}} 170H{{.To}}" stroke="#000" stroke-width="2" fill="none"/>
 <path d="M{{.Taper}} 170H{{.To}}" stroke="#000" stroke-width="9" fill="none"/>
 {{range .Weeks}}<path d="M{{.X}} 170v{{if .Name}}16{{else}}9{{end}}" stroke="#000" stroke-width="2"/>{{if .Name}}<text x="{{.X}}" y="216" text-anchor="middle">{{.Name}}</text>{{end}}
 {{end}}{{range .Dots}}<path d="M{{.X}} 170V{{.Y}}" stroke="#000" stroke-width="2"/><circle cx="{{.X}}" cy="{{.Y}}" r="{{.R}}" stroke="#000" stroke-width="4" fill="{{if .Full}}#000{{else}}#fff{{end}}"/><text x="{{.X}}" y="{{.NameY}}" text-anchor="{{.Anchor}}">{{.Name}}</text>
-{{end}}<text x="40" y="252">weeks to the goal · full: all out · ring: controlled · thick: taper</text>
-</svg>
+{{end}}<text x="40" y="252">weeks to the goal · full: all out · ring: controlled, at the goal's effort or a little harder · thick: taper</text>
+</svg></div>
 {{range .Races}}<section><h2>{{.Head}}</h2>
 <p>{{.About}}</p>
 <ul>{{range .Rehearse}}<li>{{.}}</li>{{end}}</ul>
@@ -60,7 +66,7 @@ section { break-inside: avoid }
 <p>{{.TaperText}}</p></section>
 {{if .Left}}<section><h2>Left out, and why</h2>
 <ul class="small">{{range .Left}}<li>{{.}}</li>{{end}}</ul></section>
-{{end}}{{if .Missing}}<section><h2>Missing</h2>
+{{end}}{{if .Missing}}<section><h2>Look again</h2>
 <ul class="small">{{range .Missing}}<li>{{.}}</li>{{end}}</ul></section>
 {{end}}<section><h2>Cautions</h2>
 <ul class="small">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul></section>
@@ -109,7 +115,11 @@ func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
 	}{
 		Title:     fmt.Sprintf("%s, %s, %s", text.Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), day(p.Goal.Date)),
 		TaperText: fmt.Sprintf("From %s: %s.", day(p.TaperFrom), p.TaperText),
-		From:      margin, To: width - margin, Taper: at(p.TaperFrom), Missing: p.Missing, Cautions: p.Cautions,
+		From:      margin, To: width - margin, Taper: at(p.TaperFrom), Cautions: p.Cautions,
+	}
+	for _, m := range p.Missing {
+		r, n := utf8.DecodeRuneInString(m)
+		d.Missing = append(d.Missing, string(unicode.ToUpper(r))+m[n:]+".")
 	}
 	weeks := int(span / (24 * 7))
 	every := max(1, int(math.Ceil(float64(weeks)/20)))
@@ -137,7 +147,11 @@ func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
 		name := text.Clean(p.Called(e.Race))
 		var conflicts []string
 		for _, c := range e.Conflicts {
-			conflicts = append(conflicts, c.What)
+			what := c.What
+			if why := p.Why(c); why != "" {
+				what += " (" + why + ")"
+			}
+			conflicts = append(conflicts, what)
 		}
 		if e.Effort == season.Leave {
 			why := e.Note
@@ -147,13 +161,13 @@ func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
 				}
 				why += c
 			}
-			d.Left = append(d.Left, fmt.Sprintf("%s, %s: %s", day(e.Date), name, why))
+			d.Left = append(d.Left, fmt.Sprintf("%s, %s: %s.", day(e.Date), name, why))
 			continue
 		}
 		place(e.Race, name, e.Effort == season.AllOut)
 		d.Races = append(d.Races, shown{
 			Head:     fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
-			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s.", e.Purpose, e.EasyDays, day(e.HardAgain)),
+			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s (common practice).", e.Purpose, e.EasyDays, day(e.HardAgain)),
 			Rehearse: e.Rehearse, Conflicts: conflicts,
 		})
 	}

@@ -130,9 +130,9 @@ func (s *Sheet) goal() []string {
 	var out []string
 	switch {
 	case p.Given:
-		out = append(out, fmt.Sprintf("Goal %s, %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
+		out = append(out, fmt.Sprintf("Goal %s: even effort is %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
 	default:
-		out = append(out, fmt.Sprintf("Planned by the forecast: %s, %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
+		out = append(out, fmt.Sprintf("Planned by the forecast: %s, even effort at %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
 	}
 	switch {
 	case s.On != nil:

@@ -16,12 +16,13 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 	u := s.units()
 	g.title(fmt.Sprintf("Season: %s, %s, %s", Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), date(p.Goal.Date)))
 	g.blank()
-	run := 0
-	t := Table{Columns: []Column{{Head: "date"}, {Head: "race", Flex: true}, {Head: "distance", Right: true}, {Head: "weeks to go", Right: true}, {Head: "effort"}, {Head: "easy days", Right: true}}}
+	run, controlled := 0, false
+	t := Table{Columns: []Column{{Head: "date"}, {Head: "race", Flex: true}, {Head: "distance", Right: true}, {Head: "weeks", Right: true}, {Head: "effort"}, {Head: "easy", Right: true}}}
 	for _, e := range p.Entries {
 		easy := ""
 		if e.Effort != season.Leave {
 			run++
+			controlled = controlled || e.Effort == season.Controlled
 			easy = strconv.Itoa(e.EasyDays)
 		}
 		t.Rows = append(t.Rows, []string{date(e.Date), Clean(p.Called(e.Race)), quantity.Distance(e.Distance, u), fmt.Sprintf("%.1f", e.Weeks), string(e.Effort), easy})
@@ -30,6 +31,12 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 	g.para(fmt.Sprintf("Of %d candidates, %d to run. The build begins on %s, the taper on %s.", len(p.Entries), run, date(p.Begin), date(p.TaperFrom)), 0)
 	g.blank()
 	g.table(t)
+	g.blank()
+	about := "Weeks: left to the goal. Easy: days of easy running after the race."
+	if controlled {
+		about += " Controlled: at the goal's effort or a little harder, with something left at the finish."
+	}
+	g.para(about, 0)
 
 	for _, e := range p.Entries {
 		if e.Effort == season.Leave {
@@ -70,7 +77,7 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 	g.para(fmt.Sprintf("From %s: %s.", date(p.TaperFrom), p.TaperText), 0)
 	g.para("How much and what: Bosquet et al. 2007, 27 studies. Three weeks before a marathon: Smyth and Lawlor 2021, observed, not tried.", 0)
 	if len(p.Missing) > 0 {
-		g.heading("Missing")
+		g.heading("Look again")
 		g.points(sentences(p.Missing))
 	}
 	g.heading("Score")
@@ -101,16 +108,10 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 	return g.b.Bytes()
 }
 
-// why names the source of the rule behind a conflict.
+// why names the source of the rule behind a conflict, in brackets.
 func why(p *season.Plan, c season.Conflict) string {
-	for _, r := range p.Rules {
-		if r.Key == c.Rule {
-			if r.Practice {
-				return " (common practice, " + r.Key + ")"
-			}
-			short, _, _ := strings.Cut(r.Source, ",")
-			return " (" + short + ", " + r.Key + ")"
-		}
+	if w := p.Why(c); w != "" {
+		return " (" + w + ")"
 	}
 	return ""
 }
@@ -124,10 +125,13 @@ func pointsOf(list []season.Point) string {
 		if p.Points >= 0 {
 			sign = "+"
 		}
-		parts = append(parts, sign+number(p.Points)+" "+Line(p.What))
+		parts = append(parts, Line(p.What)+" "+sign+number(p.Points))
 	}
 	return strings.Join(parts, ", ")
 }
+
+// one is the unit of a single one.
+var one = map[string]string{"races": "race", "weeks": "week", "months": "month", "days a mile": "day a mile"}
 
 func ruleValue(r season.Rule, v float64, u quantity.Units) string {
 	switch r.Unit {
@@ -136,5 +140,9 @@ func ruleValue(r season.Rule, v float64, u quantity.Units) string {
 	case "share":
 		return quantity.Percent(v, 0)
 	}
-	return number(v) + " " + r.Unit
+	unit := r.Unit
+	if v == 1 {
+		unit = one[unit]
+	}
+	return number(v) + " " + unit
 }

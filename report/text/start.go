@@ -33,7 +33,7 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 	p.para(what, 0)
 
 	p.heading("Where one stands and what it means")
-	t := Table{Columns: []Column{{Head: "place"}, {Head: "in front", Right: true}, {Head: "to mat", Right: true}, {Head: "crowd", Right: true}, {Head: "to pass", Right: true}, {Head: "come past", Right: true}, {Head: "weaving", Right: true}}}
+	t := Table{Columns: []Column{{Head: "place", Flex: true}, {Head: "ahead", Right: true}, {Head: "mat", Right: true}, {Head: "crowd", Right: true}, {Head: "pass", Right: true}, {Head: "past", Right: true}, {Head: "weave", Right: true}}}
 	spots := append([]start.Spot{b}, a.Others...)
 	slices.SortStableFunc(spots, func(x, y start.Spot) int { return cmp.Compare(x.Ahead, y.Ahead) })
 	for _, x := range spots {
@@ -42,7 +42,7 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 	}
 	p.table(t)
 	p.blank()
-	p.para("\"Crowd\" is what it costs against the own pace, from half of it to twice.", 0)
+	p.para("Ahead: people in front. Mat: time from the gun to the mat. Crowd: what it costs against the own pace, from half of it to twice. Pass and past: people to pass, and people coming past.", 0)
 	p.para(fmt.Sprintf("Passing and weaving are counted until the crowd has thinned, after about %s. Weaving at the right place: %s.",
 		quantity.Distance(math.Round(b.Over/10)*10, u), quantity.Interval(b.Weave, u)), 0)
 

@@ -201,7 +201,7 @@ func (b *builder) races() ([]used, error) {
 		case known && age <= 0:
 			e.Why = "it is not before the goal"
 		case known && age > oldest:
-			e.Why = fmt.Sprintf("it is %.0f weeks old", age)
+			e.Why = "it is " + old(age)
 		case !known && b.returning:
 			e.Why = "it has no date"
 		case !(r.Distance >= LeastDistance && r.Distance <= MostDistance):
@@ -237,6 +237,14 @@ func (b *builder) races() ([]used, error) {
 	return out, nil
 }
 
+// old says an age in weeks as people do.
+func old(weeks float64) string {
+	if weeks >= YearsAway {
+		return fmt.Sprintf("%.0f years old", weeks*7/365.25)
+	}
+	return fmt.Sprintf("%.0f weeks old", weeks)
+}
+
 // runs tells whether a mean speed is one that the models were made for.
 func runs(distance, seconds float64) bool {
 	v := distance / seconds
@@ -269,7 +277,7 @@ func (b *builder) workouts(outranked bool) []used {
 		case known && age <= 0:
 			e.Why = "it is not before the goal"
 		case known && age > OldestWorkout:
-			e.Why = fmt.Sprintf("it is %.0f weeks old", age)
+			e.Why = "it is " + old(age)
 		case why != "":
 			e.Why = why
 		case !runs(worth.Distance, worth.Time):
@@ -280,7 +288,9 @@ func (b *builder) workouts(outranked bool) []used {
 			if worth.Extra > 0 {
 				e.Steps = []Step{{"long rest", worth.Time * worth.Extra / (1 + worth.Extra)}}
 			}
-			e.Says = carry(worth.Performance, b.f.Goal.Distance, b.weekly)
+			if !b.returning { // after years away that would be a false number
+				e.Says = carry(worth.Performance, b.f.Goal.Distance, b.weekly) * (1 + b.extra)
+			}
 			if outranked || b.returning {
 				e.Why = "races outrank it"
 				if b.returning {

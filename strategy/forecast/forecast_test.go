@@ -153,6 +153,11 @@ func TestNobodyBackAfterYearsIsGivenANumber(t *testing.T) {
 				if f.Level.Value != 0 || len(f.Models) > 0 {
 					t.Error("there is a number all the same")
 				}
+				for _, e := range f.Evidence {
+					if !math.IsNaN(e.Says) {
+						t.Errorf("the %s says %.0f s for the goal", e.Kind, e.Says)
+					}
+				}
 				if all := strings.Join(f.Advice, " "); !strings.Contains(all, "by effort") || !strings.Contains(all, "5 km two to three weeks before") {
 					t.Errorf("advice %q", all)
 				}

@@ -33,7 +33,11 @@ func (p *Plan) ICalendar(stamp time.Time) []byte {
 			about = append(about, "- "+r)
 		}
 		for _, c := range e.Conflicts {
-			about = append(about, "Against the rules: "+c.What+".")
+			what := "Against a rule: " + c.What
+			if why := p.Why(c); why != "" {
+				what += " (" + why + ")"
+			}
+			about = append(about, what+".")
 		}
 		w.event("race", p.Called(e.Race), e.Date, e.Date, fmt.Sprintf("%s, %s: %s", p.Called(e.Race), quantity.Distance(e.Distance, p.units), e.Effort), strings.Join(about, "\n"))
 		if e.EasyDays > 0 {

@@ -216,6 +216,17 @@ func TestTheCalendarAsICalendar(t *testing.T) {
 	}
 }
 
+// A race run against a rule says in the calendar which, and where the rule comes
+// from.
+func TestTheCalendarNamesTheRulesBroken(t *testing.T) {
+	late := could("late", 1, 10000)
+	late.Entered = true
+	events := checkICalendar(t, choose(t, Calendar{Goal: goalOf(42195), Races: []Candidate{late}}).ICalendar(goalDay))
+	if d := events[0]["DESCRIPTION"]; !strings.Contains(d, "less than 2 weeks (common practice, last_race_weeks).") {
+		t.Errorf("%q", d)
+	}
+}
+
 func TestTwoRacesOfOneNameAndDayHaveTheirOwnIdentifiers(t *testing.T) {
 	twin := Candidate{Race: Race{Name: "twin", Date: on(5), Distance: 10000}, Entered: true}
 	checkICalendar(t, choose(t, Calendar{Goal: goalOf(42195), Races: []Candidate{twin, twin}}).ICalendar(goalDay))

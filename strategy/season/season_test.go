@@ -173,7 +173,7 @@ func TestConflictsAreExplained(t *testing.T) {
 		{"on the goal's day", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", 0, 10000)}}, "x", "date", "on the day of the goal"},
 		{"after the goal", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", -1, 10000)}}, "x", "date", "after the goal"},
 		{"before the build", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", 25, 10000)}}, "x", Build, "before the build"},
-		{"a fourth", Calendar{Goal: goalOf(42195), Races: []Candidate{could("a", 12, 15000), could("b", 9, 21097.5), could("c", 5, 21097.5), could("x", 16, 5000)}}, "x", RacesMost, "4 races are more than 3"},
+		{"a fourth", Calendar{Goal: goalOf(42195), Races: []Candidate{could("a", 12, 15000), could("b", 9, 21097.5), could("c", 5, 21097.5), could("x", 16, 5000)}}, "x", RacesMost, "there would be 4 races, more than 3"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			e := entryOf(t, choose(t, c.cal), c.which)
