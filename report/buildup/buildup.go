@@ -43,20 +43,19 @@ ul { margin: 0; padding-left: 4mm }
 .small { font-size: 8pt }
 section { break-inside: avoid }
 @media screen and (max-width: 600px) {
-.line { overflow-x: auto }
-svg { min-width: 640px }
+svg text { font-size: 44px }
 }
 </style>
 </head>
 <body>
 <h1>{{.Title}}</h1>
-<div class="line"><svg viewBox="0 0 1780 260" role="img" aria-label="weeks to the goal">
+<svg viewBox="0 0 1780 230" role="img" aria-label="weeks to the goal">
 <path d="M{{.From}} 170H{{.To}}" stroke="#000" stroke-width="2" fill="none"/>
 <path d="M{{.Taper}} 170H{{.To}}" stroke="#000" stroke-width="9" fill="none"/>
-{{range .Weeks}}<path d="M{{.X}} 170v{{if .Name}}16{{else}}9{{end}}" stroke="#000" stroke-width="2"/>{{if .Name}}<text x="{{.X}}" y="216" text-anchor="middle">{{.Name}}</text>{{end}}
+{{range .Weeks}}<path d="M{{.X}} 170v{{if .Name}}16{{else}}9{{end}}" stroke="#000" stroke-width="2"/>{{if .Name}}<text x="{{.X}}" y="222" text-anchor="middle">{{.Name}}</text>{{end}}
 {{end}}{{range .Dots}}<path d="M{{.X}} 170V{{.Y}}" stroke="#000" stroke-width="2"/><circle cx="{{.X}}" cy="{{.Y}}" r="{{.R}}" stroke="#000" stroke-width="4" fill="{{if .Full}}#000{{else}}#fff{{end}}"/><text x="{{.X}}" y="{{.NameY}}" text-anchor="{{.Anchor}}">{{.Name}}</text>
-{{end}}<text x="40" y="252">weeks to the goal · full: all out · ring: controlled, at the goal's effort or a little harder · thick: taper</text>
-</svg></div>
+{{end}}</svg>
+<p class="small">Weeks to the goal. Full: all out. Ring: controlled, at the goal's effort or a little harder. Thick: taper.</p>
 {{range .Races}}<section><h2>{{.Head}}</h2>
 <p>{{.About}}</p>
 <ul>{{range .Rehearse}}<li>{{.}}</li>{{end}}</ul>

@@ -252,16 +252,16 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	return []byte(b.String())
 }
 
-// splits are the plan without what the page says already: the name at its head,
-// the caution at its foot.
+// splits are the plan without what the page says already: name and goal at its
+// head, the caution at its foot.
 func (s *Sheet) splits(screen text.Screen) []string {
 	lines := band.Text(s.Plan, screen)
 	foot := text.Wrap(band.Caution, screen.Width, 0)
 	if n := len(lines) - len(foot); n >= 0 && slices.Equal(lines[n:], foot) {
 		lines = lines[:n]
 	}
-	for len(lines) > 0 && !strings.HasPrefix(lines[0], "Goal ") && !strings.HasPrefix(lines[0], "Even effort ") {
-		lines = lines[1:]
+	if own := slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "Own path ") }); own > 0 {
+		lines = lines[own:]
 	}
 	for len(lines) > 0 && lines[len(lines)-1] == "" {
 		lines = lines[:len(lines)-1]

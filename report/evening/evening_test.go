@@ -86,6 +86,9 @@ func TestCautionsStandOnceOnEveryPage(t *testing.T) {
 		if n := strings.Count(string(evening.Text(s, text.Screen{Width: 80})), "A · A"); n != 1 {
 			t.Errorf("the title stands %d times", n)
 		}
+		if n := strings.Count(string(evening.Text(s, text.Screen{Width: 80})), "even effort is"); n != 1 {
+			t.Errorf("the goal's pace stands %d times", n)
+		}
 	}
 }
 
