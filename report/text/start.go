@@ -71,8 +71,8 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 		flow = fmt.Sprintf("the given flow of %.0f runners a minute and metre", 60*a.Line.Flow.Value)
 	}
 	p.points([]string{
-		"The time to the mat: people in front over flow times width, with " + flow + "; in brackets its 90 % band.",
-		"People to pass and coming past: paces of the pens, blurred by how people misjudge themselves. What the crowd costs: 0.09 s times the people to pass in the first kilometre per metre of road width, to the power 1.5. That form is our own, from simulated fields; its band, half to twice, holds nine in ten of them.",
+		"The time to the mat: people in front over flow times width, with " + flow + "; in brackets its 90 % band, the count taken as known to 15 % (our own, unsourced).",
+		"People to pass and coming past: paces spread evenly over a pen, people misjudging themselves by 6 % (our own, unsourced). What the crowd costs: 0.09 s times the people to pass in the first kilometre per metre of road width, to the power 1.5. That form is our own, from simulated fields and unsourced; its band, half to twice, holds nine in ten of them.",
 		"The band of the cost reaches up to the time to the mat, at most a minute: so much was lost after the line in five marathons (Stone 1999, informal). Real starts have not been used otherwise.",
 	})
 	if len(a.Notes) > 0 {
