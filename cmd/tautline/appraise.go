@@ -11,6 +11,7 @@ import (
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 	"tautline/report/document"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/adjust"
 	"tautline/strategy/eligible"
@@ -37,6 +38,7 @@ type appraiseOptions struct {
 	changedCourse string
 	heightError   lengthFlag
 	drawingError  lengthFlag
+	page          string
 }
 
 func (o *appraiseOptions) define(set *pflag.FlagSet) {
@@ -47,12 +49,16 @@ func (o *appraiseOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.changedCourse, "changed-course", "", "`COURSE` of the changed race, if the drawing changed as well")
 	set.Var(&o.heightError, "height-error", "`METRES` by which the heights of start and finish may be wrong (90 %); 5 unless given")
 	set.Var(&o.drawingError, "drawing-error", "`METRES` that the drawing lies off its road, as a standard deviation; 1 unless given")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the appraisal and its strip map to: one page, .html, that needs nothing from elsewhere")
 	o.race.define(set)
 	o.show.define(set)
 }
 
 func (o *appraiseOptions) validate() error {
 	if err := o.race.validate(); err != nil {
+		return err
+	}
+	if err := pageName(o.page); err != nil {
 		return err
 	}
 	for name, f := range map[string]lengthFlag{"height-error": o.heightError, "drawing-error": o.drawingError} {
@@ -70,7 +76,15 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	e.files.Input(operands[0])
+	inputs := operands
+	for _, f := range []string{o.measurement, o.changedRace, o.changedCourse} {
+		if f != "" {
+			inputs = append(inputs[:len(inputs):len(inputs)], f)
+		}
+	}
+	if err := e.planned(inputs, o.page); err != nil {
+		return err
+	}
 	r, err := o.race.prepare(e, operands[0])
 	if err != nil {
 		return err
@@ -159,6 +173,19 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 		return inCourse(operands[0], err)
 	}
 	a.Figures, a.Findings = &figures, findings
+	if o.page != "" {
+		look, err := e.drawing(&o.show, r, inputs...)
+		if err != nil {
+			return err
+		}
+		sheet, err := page.Appraisal(a, look)
+		if err != nil {
+			return err
+		}
+		if err := e.addPage(o.page, sheet); err != nil {
+			return err
+		}
+	}
 	if o.show.json {
 		return e.json(document.NewAppraisal(a))
 	}

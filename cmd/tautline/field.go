@@ -14,6 +14,7 @@ import (
 	"tautline/geo/interval"
 	"tautline/report/document"
 	"tautline/report/outfile"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/adjust"
 	"tautline/strategy/field"
@@ -40,18 +41,23 @@ type fieldOptions struct {
 	state string
 	merge bool
 	names bool
+	page  string
 }
 
 func (o *fieldOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.state, "state", "", "`FILE` that keeps what has been worked out; a later run with the same file leaves out what it holds")
 	set.BoolVar(&o.merge, "merge", false, "the operands after COURSE are state files of parts of the field, to be put together")
 	set.BoolVar(&o.names, "names", false, "list runners by the names of their files")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the field and its strip map to: one page, .html, that needs nothing from elsewhere")
 	o.race.define(set)
 	o.show.define(set)
 }
 
 func (o *fieldOptions) validate() error {
 	if err := o.race.validate(); err != nil {
+		return err
+	}
+	if err := pageName(o.page); err != nil {
 		return err
 	}
 	return o.show.validate()
@@ -79,7 +85,7 @@ func runField(ctx context.Context, e *env, args []string) error {
 	tally := g.NewTally()
 	var done field.Done
 	if o.merge {
-		if err := e.planned(operands, o.state); err != nil {
+		if err := e.planned(operands, o.state, o.page); err != nil {
 			return err
 		}
 		for _, name := range operands[1:] {
@@ -92,7 +98,7 @@ func runField(ctx context.Context, e *env, args []string) error {
 			}
 		}
 	} else {
-		if err := e.planned(nil, o.state); err != nil {
+		if err := e.planned(nil, o.state, o.page); err != nil {
 			return err
 		}
 		if tally, done, err = e.runRecords(ctx, g, &o, operands); err != nil {
@@ -117,6 +123,20 @@ func runField(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	d := document.NewField(g, tally, g.Judge(tally, length), done, o.names)
+	if o.page != "" {
+		// Records are often named after their runners.
+		look, err := e.drawing(&o.show, r, operands[0])
+		if err != nil {
+			return err
+		}
+		sheet, err := page.Field(r, d, look)
+		if err != nil {
+			return err
+		}
+		if err := e.addPage(o.page, sheet); err != nil {
+			return err
+		}
+	}
 	if o.show.json {
 		err = e.json(d)
 	} else {

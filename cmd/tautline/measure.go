@@ -13,6 +13,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/report/document"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/measure"
 )
@@ -33,14 +34,21 @@ func measureCommand() *command {
 type measureOptions struct {
 	show    showFlags
 	example bool
+	page    string
 }
 
 func (o *measureOptions) define(set *pflag.FlagSet) {
 	set.BoolVar(&o.example, "example", false, "print a measuring sheet to start from, and do nothing else")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the measurement to: one page to print and sign, .html, that needs nothing from elsewhere")
 	o.show.define(set)
 }
 
-func (o *measureOptions) validate() error { return o.show.validate() }
+func (o *measureOptions) validate() error {
+	if err := pageName(o.page); err != nil {
+		return err
+	}
+	return o.show.validate()
+}
 
 func runMeasure(ctx context.Context, e *env, args []string) error {
 	var o measureOptions
@@ -48,6 +56,8 @@ func runMeasure(ctx context.Context, e *env, args []string) error {
 	switch {
 	case err != nil:
 		return err
+	case o.example && o.page != "":
+		return &usageError{"--page needs SHEET, and --example takes none", "tautline measure --example > sheet.toml"}
 	case o.example && len(operands) == 0:
 		e.out.Write(measure.Example)
 		return nil
@@ -57,9 +67,21 @@ func runMeasure(ctx context.Context, e *env, args []string) error {
 		return &usageError{"measure needs SHEET", "tautline measure --example prints one to start from"}
 	}
 	e.show(&o.show)
+	if err := e.planned(operands, o.page); err != nil {
+		return err
+	}
 	r, err := e.measurement(operands[0])
 	if err != nil {
 		return err
+	}
+	if o.page != "" {
+		sheet, err := page.Measurement(r, undrawn(&o.show, operands[0]))
+		if err != nil {
+			return err
+		}
+		if err := e.addPage(o.page, sheet); err != nil {
+			return err
+		}
 	}
 	if o.show.json {
 		return e.json(document.NewMeasurement(r))

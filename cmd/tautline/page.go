@@ -17,6 +17,13 @@ func (e *env) drawing(show *showFlags, r *race.Race, files ...string) (page.Opti
 	if err != nil {
 		return page.Options{}, err
 	}
+	look := undrawn(show, files...)
+	look.Ground = ground
+	return look, nil
+}
+
+// undrawn is how a page without a map is made.
+func undrawn(show *showFlags, files ...string) page.Options {
 	var names []string
 	for _, f := range files {
 		if f == "-" {
@@ -24,7 +31,7 @@ func (e *env) drawing(show *showFlags, r *race.Race, files ...string) (page.Opti
 		}
 		names = append(names, filepath.Base(f)) // a folder's name may say more than the reader should know
 	}
-	return page.Options{Units: show.in(), Ground: ground, Date: time.Now().Format(time.DateOnly), Source: strings.Join(names, ", ")}, nil
+	return page.Options{Units: show.in(), Date: time.Now().Format(time.DateOnly), Source: strings.Join(names, ", ")}
 }
 
 // pageName checks the name of a page to write, "" for none.

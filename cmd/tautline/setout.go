@@ -9,6 +9,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/report/document"
+	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/marks"
 	"tautline/strategy/quantity"
@@ -33,6 +34,7 @@ type setoutOptions struct {
 	known []string
 	gpx   string
 	csv   string
+	page  string
 }
 
 func (o *setoutOptions) define(set *pflag.FlagSet) {
@@ -41,12 +43,16 @@ func (o *setoutOptions) define(set *pflag.FlagSet) {
 	set.StringArrayVar(&o.known, "known", nil, "`OFFICIAL=ALONG` a place of known distance: \"5 km = 5003.2 m\" says that the place 5003.2 m along the line was measured as 5 km; may be repeated")
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks to, as GPX waypoints")
 	set.StringVar(&o.csv, "csv", "", "`FILE` to write the marks to, as CSV")
+	set.StringVar(&o.page, "page", "", "`FILE` to write the marks to, on a strip map and as a mark sheet to print: one page, .html, that needs nothing from elsewhere")
 	o.race.define(set)
 	o.show.define(set)
 }
 
 func (o *setoutOptions) validate() error {
 	if err := o.race.validate(); err != nil {
+		return err
+	}
+	if err := pageName(o.page); err != nil {
 		return err
 	}
 	return o.show.validate()
@@ -71,7 +77,7 @@ func runSetout(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	if err := e.planned(operands, o.gpx, o.csv); err != nil {
+	if err := e.planned(operands, o.gpx, o.csv, o.page); err != nil {
 		return err
 	}
 	r, err := o.race.prepare(e, operands[0])
@@ -95,6 +101,19 @@ func runSetout(ctx context.Context, e *env, args []string) error {
 			return err
 		}
 		e.files.Add(o.csv, b)
+	}
+	if o.page != "" {
+		look, err := e.drawing(&o.show, r, operands[0])
+		if err != nil {
+			return err
+		}
+		sheet, err := page.MarkSheet(r, list, look)
+		if err != nil {
+			return err
+		}
+		if err := e.addPage(o.page, sheet); err != nil {
+			return err
+		}
 	}
 	if o.show.json {
 		return e.json(document.NewSetOut(r, list))

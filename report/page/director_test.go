@@ -34,8 +34,8 @@ func cornerField(r *race.Race, name string) document.Field {
 		Turns:    []document.FieldTurn{{Number: 1, AtM: r.Line.Turns[0].At, AngleDeg: 90, Records: 198, OutsideM: &outside, ExtraM: &interval.Estimate{Value: 2.1, Low: 1.2, High: 3.3}}},
 		Runners:  []document.FieldRunner{{Number: 1, RecordM: 402, RanM: interval.Exact(371), ExtraM: interval.Exact(1)}},
 		Refused: []document.FieldRefusal{
-			{Name: name + ".gpx", Why: name + ".gpx: line 3: the latitude is out of range"},
-			{Name: "x/" + name + "2.gpx", Why: "x/" + name + "2.gpx: line 3: the latitude is out of range"},
+			{Name: name + ".gpx", Why: name + ".gpx:3:12: the latitude is out of range"},
+			{Name: "x/" + name + "2.gpx", Why: "x/" + name + "2.gpx:5:12: the latitude is out of range"},
 		},
 		Warnings: []string{"a warning about " + r.Name}, ExtraQuartiles: &interval.Estimate{Value: 2, Low: 1, High: 4},
 	}
@@ -213,7 +213,7 @@ func TestAFieldsPageNamesNobodyUnlessAsked(t *testing.T) {
 	}
 	if b := body(); strings.Contains(b, "perpetua") {
 		t.Error("a file that is named after its runner is named")
-	} else if !strings.Contains(b, "2 files: line 3: the latitude is out of range") {
+	} else if !strings.Contains(b, "2 files: the latitude is out of range") {
 		t.Error("why files were refused is not said once for both")
 	}
 	d.Runners[0].Name = "iva.gpx"
@@ -224,7 +224,7 @@ func TestAFieldsPageNamesNobodyUnlessAsked(t *testing.T) {
 
 func TestARefusalWithItsFileInsideIsNotRepeated(t *testing.T) {
 	for why, want := range map[string]string{
-		"field.zip/bram.gpx: line 2: no fixes":          "line 2: no fixes",
+		"field.zip/bram.gpx: 3 fixes are too few":       "3 fixes are too few",
 		"cannot unpack field.zip/bram.gpx: cut off":     "a file that cannot be used",
 		"the archive ends early while reading bram.gpx": "a file that cannot be used",
 	} {

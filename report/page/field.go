@@ -335,7 +335,9 @@ func handled(d document.Field) List {
 
 // withoutFile is why a file was refused, without the name of the file.
 func withoutFile(r document.FieldRefusal) string {
-	why := strings.TrimLeft(strings.TrimPrefix(r.Why, r.Name), ": ")
+	// Line and column help only with the file at hand.
+	why := strings.TrimLeft(strings.TrimPrefix(r.Why, r.Name), ":0123456789")
+	why = strings.TrimSpace(why)
 	base := r.Name[strings.LastIndexAny(r.Name, `/\`)+1:]
 	if base == "" || strings.Contains(why, base) {
 		return "a file that cannot be used"
