@@ -17,6 +17,7 @@ type Scene struct {
 	Marks  []Mark
 	Ground []Ground // nil when heights are not known
 	Crowd  []Crowd  // where a crowd ran; nil without one
+	Middle []Swath  // the crowd's middle and where nine of ten ran, m left of the shortest line
 	Spans  []Span   // stretches pointed out beside the road
 	Cones  []Cone   // single cones on the road
 	Plan   Plane    // the same in the plane

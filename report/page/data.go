@@ -21,7 +21,8 @@ type data struct {
 	Edges  [][]int64  `json:"edges"`
 	Fixes  [4][]int64 `json:"fixes"` // at, x, y, time, in decimetres and tenths of a second
 	Turns  []turnData `json:"turns"`
-	Ground [2][]int64 `json:"ground"` // at, height, both in cm
+	Ground [2][]int64 `json:"ground"`          // at, height, both in cm
+	Crowd  [][]int64  `json:"crowd,omitempty"` // at, and left of the line the middle, low, high (the last three plain)
 }
 
 type turnData struct {
@@ -117,6 +118,14 @@ func newData(s *drawing.Scene) ([]byte, error) {
 	d.Ground = [2][]int64{
 		deltas(len(s.Ground), func(i int) float64 { return s.Ground[i].At }, cm),
 		deltas(len(s.Ground), func(i int) float64 { return s.Ground[i].Height }, cm),
+	}
+	if c := s.Middle; len(c) > 0 {
+		d.Crowd = [][]int64{
+			deltas(len(c), func(i int) float64 { return c[i].At }, cm),
+			plainInts(len(c), func(i int) float64 { return c[i].Left }, cm),
+			plainInts(len(c), func(i int) float64 { return c[i].Low }, cm),
+			plainInts(len(c), func(i int) float64 { return c[i].High }, cm),
+		}
 	}
 	return json.Marshal(d)
 }

@@ -363,8 +363,7 @@ func TestTheCrowdLiesOnItsRoad(t *testing.T) {
 	for at := 10.0; at < r.Line.Length; at += 10 {
 		d.Stations = append(d.Stations, document.FieldStation{AtM: at, LeftM: 9, RightM: -3, Density: []float64{1, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0}})
 	}
-	s := newScene(r, quantity.Metric, nil, nil, nil)
-	crowd := crowdOf(r, s, d)
+	crowd := crowdOf(r, d)
 	if len(crowd) != len(d.Stations) {
 		t.Fatalf("%d places of %d", len(crowd), len(d.Stations))
 	}

@@ -33,7 +33,12 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	u := o.Units
 	s := newScene(r, u, o.Ground, nil, nil)
 	s.Marks = marks(r, u)
-	s.Crowd = crowdOf(r, s, d)
+	s.Crowd = crowdOf(r, d)
+	for _, p := range d.Stations {
+		if p.OffM != nil && p.LowM != nil && p.HighM != nil {
+			s.Middle = append(s.Middle, drawing.Swath{At: p.AtM, Left: p.OffM.Value, Low: *p.LowM, High: *p.HighM})
+		}
+	}
 	s.Cones = cones(r)
 	sheet := start("Field", r, s, o)
 	sheet.Class = "crowded"
@@ -138,7 +143,7 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 // crowdOf lays the crowd's density onto the strip map: in proportion between
 // the edges of the permitted road, since cross-sections at corners are longer
 // than the road is wide.
-func crowdOf(r *race.Race, s *drawing.Scene, d document.Field) []drawing.Crowd {
+func crowdOf(r *race.Race, d document.Field) []drawing.Crowd {
 	var out []drawing.Crowd
 	for _, p := range d.Stations {
 		if len(p.Density) == 0 {

@@ -11,6 +11,7 @@
   const path = { at: sum(d.path[0], 100), x: sum(d.path[1], 100), y: sum(d.path[2], 100), low: plain(d.path[3], 100), high: plain(d.path[4], 100) };
   path.nx = plain(d.sides[0], 1000); path.ny = plain(d.sides[1], 1000);
   const fixes = { at: sum(d.fixes[0], 10), x: sum(d.fixes[1], 10), y: sum(d.fixes[2], 10), t: sum(d.fixes[3], 10) };
+  const crowd = d.crowd ? { at: sum(d.crowd[0], 100), left: plain(d.crowd[1], 100), low: plain(d.crowd[2], 100), high: plain(d.crowd[3], 100) } : null;
   const ground = { at: sum(d.ground[0], 100), h: sum(d.ground[1], 100) };
   const pairs = list => { const x = new Float64Array(list.length / 2), y = new Float64Array(list.length / 2); let u = 0, v = 0; for (let i = 0; i < x.length; i++) { x[i] = u += list[2 * i] / 100; y[i] = v += list[2 * i + 1] / 100; } return { x, y }; };
   // Long lines are drawn in pieces, so that only what can be seen is drawn.
@@ -57,6 +58,11 @@
     if (path.at.length && Math.abs(path.at[find(path.at, at)] - at) < 60) {
       const i = find(path.at, at), px = path.x[i], py = path.y[i], off = (px - mix(line, "x", path.at[i])) * path.nx[i] + (py - mix(line, "y", path.at[i])) * path.ny[i];
       out.push("likely path " + side(off) + " of the line (90 %: " + side(off + path.low[i]) + " to " + side(off + path.high[i]) + ")");
+    }
+    if (crowd) {
+      let i = find(crowd.at, at);
+      if (i + 1 < crowd.at.length && crowd.at[i + 1] - at < at - crowd.at[i]) i++;
+      out.push(Math.abs(crowd.at[i] - at) < 15 ? "crowd's middle " + side(crowd.left[i]) + " of the line, nine of ten between " + side(crowd.low[i]) + " and " + side(crowd.high[i]) : "the crowd's place is not told here");
     }
     return out.join(" · ");
   }
