@@ -2,11 +2,14 @@ package main
 
 import (
 	"context"
+	"errors"
+	"fmt"
 	"time"
 
 	"github.com/spf13/pflag"
 
 	"tautline/geo/heights"
+	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 	"tautline/report/document"
 	"tautline/report/text"
@@ -194,13 +197,14 @@ func (r *raceFlags) course(e *env, path, terrain string, w *weatherFlags) (*race
 	return laid, c, nil
 }
 
-// below prepares a race whose course lies in a folder or below it.
-func below(folder, course string, distance float64) (*race.Race, *heights.Profile, error) {
+// below prepares a race whose course, run so many times, lies in a folder or
+// below it.
+func below(folder, course string, laps int, distance float64) (*race.Race, *heights.Profile, error) {
 	f, err := openBelow(folder, course)
 	if err != nil {
 		return nil, nil, err
 	}
-	r, err := race.Prepare(course, f, &sheet.Sheet{Official: distance})
+	r, err := race.Prepare(course, f, &sheet.Sheet{Official: distance, Laps: laps})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -209,21 +213,32 @@ func below(folder, course string, distance float64) (*race.Race, *heights.Profil
 }
 
 // pastCourses reads the course of a past race, which lies in the folder of the
-// athlete's file or below it, and lays it out for the length that it had.
+// athlete's file or below it, and lays it out for the length that it had. What
+// is wrong with it is told at its place in the athlete's file.
 func pastCourses(a *athlete.Athlete) func(int, athlete.Race) (*plan.Course, error) {
-	return func(_ int, r athlete.Race) (*plan.Course, error) {
+	return func(i int, r athlete.Race) (*plan.Course, error) {
 		if r.Course == "" {
 			return nil, nil
 		}
-		distance := r.Distance
-		if r.Length > 0 {
-			distance = r.Length
+		c, err := pastCourse(a.Folder(), r)
+		var bad *inputerr.Error
+		if errors.As(err, &bad) && bad.File == "" {
+			return nil, a.Err(fmt.Sprintf("race[%d].course", i), fmt.Sprintf("%s as the course of race %d: %s", r.Course, i+1, bad.What),
+				"if it was run more than once, add laps = 2; else give the course that was run, or leave it out")
 		}
-		laid, ground, err := below(a.Folder(), r.Course, distance)
-		if err != nil {
-			return nil, err
-		}
-		c, _, err := layOut(laid, ground, &weatherFlags{})
 		return c, err
 	}
+}
+
+func pastCourse(folder string, r athlete.Race) (*plan.Course, error) {
+	distance := r.Distance
+	if r.Length > 0 {
+		distance = r.Length
+	}
+	laid, ground, err := below(folder, r.Course, r.Laps, distance)
+	if err != nil {
+		return nil, err
+	}
+	c, _, err := layOut(laid, ground, &weatherFlags{})
+	return c, err
 }

@@ -141,7 +141,7 @@ func climbOf(folder string, r season.Race) (float64, error) {
 	if r.Course == "" {
 		return r.Climb, nil
 	}
-	laid, ground, err := below(folder, r.Course, r.Distance)
+	laid, ground, err := below(folder, r.Course, 1, r.Distance)
 	if err != nil {
 		return 0, err
 	}

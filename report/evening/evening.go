@@ -146,6 +146,7 @@ func (s *Sheet) goal() []string {
 		}
 	case s.Forecast != nil:
 		out = append(out, "No forecast: "+s.Forecast.None+".")
+		out = append(out, s.Forecast.Advice...)
 	}
 	return out
 }

@@ -92,6 +92,19 @@ func TestCautionsStandOnceOnEveryPage(t *testing.T) {
 	}
 }
 
+// Who comes back after years reads how to run instead of a figure.
+func TestAdviceStandsInForAForecast(t *testing.T) {
+	s := sheetOf(t, 10000, 2700, "A")
+	f, err := forecast.ForGoal(&athlete.Athlete{Name: "A", Returning: true}, forecast.Goal{Distance: 10000, On: s.Date}, forecast.Options{})
+	if err != nil || f.None == "" {
+		t.Fatal(err, f)
+	}
+	s.Forecast, s.On = f, nil
+	if out := string(evening.Text(s, text.Screen{Width: 80})); !strings.Contains(out, "Run by effort") {
+		t.Errorf("no advice:\n%s", out)
+	}
+}
+
 func TestTheDayStandsOnThePage(t *testing.T) {
 	s := sheetOf(t, 10000, 2700, "A")
 	s.Plan.Slowing = interval.Estimate{Value: 0.03, Low: 0.01, High: 0.05}

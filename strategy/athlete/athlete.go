@@ -29,6 +29,7 @@
 //	                the race announced.
 //	course          file name of its course as GPX, in the folder of the
 //	                athlete file or below it.
+//	laps            how often that course was run, 1 to 200. Default 1.
 //	effort          how hard it was run: "all out" (default), "hard", "steady"
 //	                or "easy".
 //	temperature     of the air, °C.
@@ -62,7 +63,7 @@
 // The first line names the columns, separated by commas or semicolons. The
 // columns are the keys above: name, goal, longest_run, weekly; units and the
 // other settings; for a recent race race_date, race_name, race_distance,
-// race_time, race_timing, race_course, race_effort, race_temperature, and for
+// race_time, race_timing, race_course, race_laps, race_effort, race_temperature, and for
 // further ones race2_… to race9_…; workout_… likewise, its list of times with
 // spaces between them. Every further line is an athlete. Empty cells say nothing.
 package athlete
@@ -100,6 +101,7 @@ type Race struct {
 	GunDelay    *time.Duration // from the gun to the start line; nil when not given
 	Length      float64        // m, what the course really was; 0 when not given
 	Course      string         // GPX file, relative to the athlete file; "" when not given
+	Laps        int            // how often the course was run; 0 counts as 1
 	Effort      Effort
 	Temperature *float64 // °C
 }

@@ -30,6 +30,7 @@ timing = "gun"
 gun_delay = "0:25"
 length = "10.06 km"
 course = "mill.gpx"
+laps = 2
 effort = "hard"
 temperature = "9 °C"
 
@@ -57,7 +58,7 @@ usual_extra = "0.4 %"
 var want = &athlete.Athlete{
 	Name: "Ines Quill", Goal: 3*time.Hour + 29*time.Minute + 59*time.Second, LongestRun: 30000, Weekly: 40 * 1609.344, Returning: true,
 	Races: []athlete.Race{{Date: time.Date(2027, 3, 7, 0, 0, 0, 0, time.UTC), Name: "Mill Ten", Distance: 10000, Time: 46*time.Minute + 12*time.Second,
-		Gun: true, GunDelay: new(25 * time.Second), Length: 10060, Course: "mill.gpx", Effort: athlete.Hard, Temperature: some(9)}},
+		Gun: true, GunDelay: new(25 * time.Second), Length: 10060, Course: "mill.gpx", Laps: 2, Effort: athlete.Hard, Temperature: some(9)}},
 	Workouts: []athlete.Workout{{Date: time.Date(2027, 3, 20, 0, 0, 0, 0, time.UTC), Repeats: 6, Distance: 1609.344, Time: 7*time.Minute + 15*time.Second,
 		Rest: time.Minute, Slowest: 7*time.Minute + 20*time.Second},
 		{Repeats: 3, Distance: 1000, Time: 282 * time.Second, Slowest: 284 * time.Second, Each: []time.Duration{280 * time.Second, 284 * time.Second, 282 * time.Second}}},
@@ -81,9 +82,9 @@ func TestEveryKeyIsRead(t *testing.T) {
 
 // The same athlete as a line of a table is the same athlete.
 func TestATableSaysTheSameAsAFile(t *testing.T) {
-	head := "name,goal,longest_run,weekly,returning,race_date,race_name,race_distance,race_time,race_timing,race_gun_delay,race_length,race_course,race_effort,race_temperature," +
+	head := "name,goal,longest_run,weekly,returning,race_date,race_name,race_distance,race_time,race_timing,race_gun_delay,race_length,race_course,race_laps,race_effort,race_temperature," +
 		"workout_date,workout_repeats,workout_distance,workout_pace,workout_rest,workout_slowest,workout2_distance,workout2_each,units,downhill_credit,downhill_limit,effort_flex,watch_reads_long,usual_extra\n"
-	line := "Ines Quill,3:29:59,30 km,40 mi,true,2027-03-07,Mill Ten,10 km,46:12,gun,25,10.06 km,mill.gpx,hard,9 °C,2027-03-20,6,1 mi,7:15/mi,60,7:20,1 km,4:40 4:44 4:42,mi,33 %,14 %,5 %,-0.8 %,0.4 %\n"
+	line := "Ines Quill,3:29:59,30 km,40 mi,true,2027-03-07,Mill Ten,10 km,46:12,gun,25,10.06 km,mill.gpx,2,hard,9 °C,2027-03-20,6,1 mi,7:15/mi,60,7:20,1 km,4:40 4:44 4:42,mi,33 %,14 %,5 %,-0.8 %,0.4 %\n"
 	for _, c := range []struct{ name, table string }{
 		{"with commas", head + line},
 		{"with semicolons", strings.ReplaceAll(head+line, ",", ";")},
@@ -156,6 +157,9 @@ func TestBadFilesAreRefusedWithTheirPlace(t *testing.T) {
 		{"hours for minutes", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12:00\"\n", "a.toml:4:8: race 1 comes out at 4:37:12/km"},
 		{"a marathon in an hour", name + "[[race]]\ndistance = \"marathon\"\ntime = \"1:00:00\"\n", "check its distance and time"},
 		{"a course outside the folder", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\ncourse = \"/x.gpx\"\n", "lies outside the folder"},
+		{"half a lap", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\ncourse = \"x.gpx\"\nlaps = 1.5\n", "a.toml:6:8: laps is not a whole number"},
+		{"no lap", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\ncourse = \"x.gpx\"\nlaps = 0\n", "a.toml:6:8: laps is 0"},
+		{"laps of nothing", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\nlaps = 2\n", "race 1 has laps but no course"},
 		{"an unknown effort", name + "[[race]]\ndistance = \"10 km\"\ntime = \"46:12\"\neffort = \"all-out\"\n", `did you mean "all out"?`},
 		{"half a repeat", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\nrepeats = 2.5\n", "repeats is not a whole number"},
 		{"pace and time", name + "[[workout]]\ndistance = \"1 km\"\ntime = \"4:00\"\npace = \"4:00/km\"\n", "gives pace and time"},

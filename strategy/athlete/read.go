@@ -16,6 +16,7 @@ const (
 	MaxRaces    = 500 // races and workouts, of each
 	shortest    = 30 * time.Second
 	longest     = 100 * time.Hour
+	mostLaps    = 200
 	maxDistance = 1e6 // m, of a race, a run or a week
 )
 
@@ -39,6 +40,7 @@ type (
 		GunDelay    any    `toml:"gun_delay"`
 		Length      any    `toml:"length"`
 		Course      string `toml:"course"`
+		Laps        any    `toml:"laps"`
 		Effort      string `toml:"effort"`
 		Temperature any    `toml:"temperature"`
 	}
@@ -116,6 +118,15 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 			}
 		}
 		x.Length = tomlfile.Value(c.Distance(at("length"), r.Length, 100, maxDistance))
+		if n := c.Number(at("laps"), r.Laps, 1, mostLaps, ""); n != nil {
+			switch {
+			case *n != math.Trunc(*n):
+				c.Fail(at("laps"), "laps is not a whole number", "")
+			case r.Course == "":
+				c.Fail(at("laps"), fmt.Sprintf("race %d has laps but no course", i+1), `add course = "lap.gpx", or leave laps out`)
+			}
+			x.Laps = int(*n)
+		}
 		x.Effort = Effort(c.OneOf(at("effort"), r.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
 		x.Temperature = c.Temperature(at("temperature"), r.Temperature, -60, 60)
 		if r.Course != "" && !filepath.IsLocal(filepath.FromSlash(r.Course)) {

@@ -219,7 +219,7 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 			}
 		}
 		var v any = text
-		if c.key == "repeats" || bare[c.key] {
+		if c.key == "repeats" || c.key == "laps" || bare[c.key] {
 			if n, err := strconv.ParseFloat(text, 64); err == nil {
 				v = n
 			}

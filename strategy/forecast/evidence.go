@@ -70,6 +70,9 @@ func (b *builder) races() ([]used, error) {
 		if err != nil {
 			return nil, b.a.Err(fmt.Sprintf("race[%d].time", i), "race "+fmt.Sprint(i+1)+" cannot be corrected: "+plainly(err), "")
 		}
+		if r.Length > 0 && r.Length != r.Distance {
+			b.note("%s is read over %s, what its course really was", raceName(r), quantity.Distance(r.Length, quantity.Metric))
+		}
 		if course == nil && r.Course != "" {
 			b.note("the hills of %s were left in: its course was not read", raceName(r))
 		}
