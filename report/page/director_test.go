@@ -240,6 +240,9 @@ func TestTheFieldsVerdictStandsFirstAndItsTurnIsFlagged(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if s.Figures[0].Value != "look at turn 1" {
+		t.Errorf("the first figure is %q", s.Figures[0].Value)
+	}
 	if !strings.HasPrefix(s.Verdict[0], "Look at turn 1: ") {
 		t.Errorf("the verdict begins %q", s.Verdict[0])
 	}

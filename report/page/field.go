@@ -44,7 +44,16 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	sheet.Class = "crowded"
 	sheet.Block = append(sheet.Block, Cell{"records", fmt.Sprint(d.Records)})
 
-	sheet.Figures = []Figure{{far(d.CourseM.Value, u), "course that the records support", "90 %: " + farBounds(d.CourseM, u)}}
+	verdict := d.Verdict
+	switch n := len(d.LookAtTurns); {
+	case n == 1:
+		verdict += " turn " + turnList(d.LookAtTurns)
+	case n > 1:
+		verdict += " turns " + turnList(d.LookAtTurns)
+	case len(d.Findings) > 0:
+		verdict += " the places below"
+	}
+	sheet.Figures = []Figure{{verdict, "verdict", plural(d.Records, "record")}, {far(d.CourseM.Value, u), "course that the records support", "90 %: " + farBounds(d.CourseM, u)}}
 	if d.OfficialM != nil {
 		// A difference of lengths that are not known to a metre is not told to a
 		// decimetre.
