@@ -24,12 +24,12 @@ type lost struct {
 	moves          float64 // to a lane beside
 }
 
-// inLanes runs a field in lanes of 75 cm over a distance and gives what the
-// runners at the given places, who run at a pace of their own, lose against it
-// from the line on. People jog over the line, come up to their own pace when
+// inLanes runs a field in lanes of 75 cm and gives what the runners at the given
+// places, who run at a pace of their own, lose against it from the line on, each
+// over a distance. People jog over the line, come up to their own pace when
 // nobody is in the way, go round when a lane beside has room, and otherwise
 // follow at 0.8 m.
-func inLanes(rng *rand.Rand, l Line, pace float64, places []int, distance float64) []lost {
+func inLanes(rng *rand.Rand, l Line, pace float64, places []int, over []float64) []lost {
 	const dt, apart, room, slack, pull = 0.25, 0.8, 0.8, 1.0, 1.0
 	type person struct {
 		own, now, x, enters float64
@@ -59,6 +59,7 @@ func inLanes(rng *rand.Rand, l Line, pace float64, places []int, distance float6
 		return i
 	}
 	out := make([]lost, len(places))
+	longest := slices.Max(over)
 	next, done := 0, 0
 	for now := 0.0; now < 4000 && done < len(places); now += dt {
 		for ; next < len(people) && people[next].enters <= now; next++ {
@@ -107,13 +108,13 @@ func inLanes(rng *rand.Rand, l Line, pace float64, places []int, distance float6
 		for k := range lanes {
 			slices.SortStableFunc(lanes[k], func(a, b *person) int { return cmp.Compare(b.x, a.x) }) // nearly in order already
 			gone := 0
-			for gone < len(lanes[k]) && lanes[k][gone].x > distance+400 {
+			for gone < len(lanes[k]) && lanes[k][gone].x > longest+400 {
 				gone++
 			}
 			lanes[k] = lanes[k][gone:]
 		}
 		for n, k := range places {
-			p := people[k]
+			p, distance := people[k], over[n]
 			if math.IsNaN(p.first) && p.x >= math.Min(1000, distance) {
 				p.first = now - p.enters - math.Min(1000, distance)*pace
 			}
@@ -179,19 +180,27 @@ func TestBandsOfTheCrowdHoldOnSimulatedFields(t *testing.T) {
 		for pen := range l.Pens {
 			spots = append(spots, l.spot("anywhere", pen, rng.Float64(), r))
 		}
-		// Five runners about each place; each place in a field of its own would
-		// take five times as long and tell little more.
-		for _, s := range spots {
-			var places []int
+		// Five runners about each place, all places in one field: a field for each
+		// would take long and tell little more.
+		var places []int
+		var over []float64
+		of := make([][]int, len(spots))
+		for i, s := range spots {
 			for k := -2; k <= 2; k++ {
-				if j := int(s.Ahead) + k*max(1, int(l.people())/60); j >= 0 && j < int(l.people()) {
-					places = append(places, j)
+				if j := int(s.Ahead) + k*max(1, int(l.people())/60); j >= 0 && j < int(l.people()) && !slices.Contains(places, j) {
+					of[i] = append(of[i], len(places))
+					places, over = append(places, j), append(over, s.Over)
 				}
 			}
-			runs := inLanes(rng, l, pace, places, s.Over)
+		}
+		runs := inLanes(rng, l, pace, places, over)
+		for i, s := range spots {
+			if len(of[i]) == 0 {
+				continue // where another spot is already
+			}
 			var mean lost
-			for _, x := range runs {
-				n := float64(len(runs))
+			for _, k := range of[i] {
+				x, n := runs[k], float64(len(of[i]))
 				mean.all, mean.first = mean.all+x.all/n, mean.first+x.first/n
 				mean.passes, mean.passed, mean.moves = mean.passes+x.passes/n, mean.passed+x.passed/n, mean.moves+x.moves/n
 			}
