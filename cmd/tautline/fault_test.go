@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -184,9 +185,11 @@ func TestARunThatIsStoppedAtAnyMomentLeavesWholeFiles(t *testing.T) {
 	partial := regexp.MustCompile(`^\.tautline-[0-9]+\.part$`)
 	stopped := map[os.Signal]int{}
 	signals := []os.Signal{os.Interrupt, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGKILL}
-	const tries = 5
-	for k := range tries {
-		for _, signal := range signals {
+	const tries, most = 5, 40
+	for _, signal := range signals {
+		after := 20 * time.Millisecond
+		// On a busy machine a moment in the midst must be looked for.
+		for k := 0; k < tries || stopped[signal] == 0 && k < most; k++ {
 			old := map[string]string{}
 			for name := range fresh {
 				old[name] = "earlier " + name
@@ -200,7 +203,7 @@ func TestARunThatIsStoppedAtAnyMomentLeavesWholeFiles(t *testing.T) {
 			if err := c.Start(); err != nil {
 				t.Fatal(err)
 			}
-			time.Sleep(20*time.Millisecond + whole*time.Duration(k)/tries)
+			time.Sleep(after)
 			_ = c.Process.Signal(signal)
 			_ = c.Wait()
 			status := c.ProcessState.ExitCode()
@@ -212,6 +215,9 @@ func TestARunThatIsStoppedAtAnyMomentLeavesWholeFiles(t *testing.T) {
 					}
 					delete(got, name)
 				}
+			}
+			if after += whole / tries; k >= tries && status == exitDone {
+				after = whole / 10
 			}
 			switch {
 			case status == exitDone:
@@ -244,6 +250,19 @@ func TestARunThatIsStoppedAtAnyMomentLeavesWholeFiles(t *testing.T) {
 	for _, signal := range signals {
 		if stopped[signal] == 0 {
 			t.Errorf("no run was stopped by %v", signal)
+		}
+	}
+}
+
+// Whenever the interrupt comes, a run that has delivered nothing does not end
+// as one that is done.
+func TestAnInterruptAtTheLastMomentDoesNotPassForDone(t *testing.T) {
+	for range 300 {
+		ctx, interrupt := context.WithCancel(t.Context())
+		interrupt()
+		var out, errs bytes.Buffer
+		if status := run(ctx, []string{"version"}, strings.NewReader(""), &out, &errs); status != exitInterrupted || out.Len() > 0 {
+			t.Fatalf("status %d, stdout %q", status, out.String())
 		}
 	}
 }

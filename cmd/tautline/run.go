@@ -108,11 +108,16 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	go func() {
 		err := dispatch(ctx, e, args)
 		placing.Lock()
-		if ctx.Err() == nil && (err == nil || errors.Is(err, errSomeRefused)) {
-			if wrote := e.files.Write(); wrote != nil {
-				err = wrote
-			} else {
-				placed = true
+		if err == nil || errors.Is(err, errSomeRefused) {
+			switch ended := ctx.Err(); {
+			case ended == nil:
+				if wrote := e.files.Write(); wrote != nil {
+					err = wrote
+				} else {
+					placed = true
+				}
+			case !e.patient.Load():
+				err = ended // at the last moment: it must not pass for done
 			}
 		}
 		deliver := placed
@@ -161,7 +166,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 
 // printing is how long an interrupted run waits for standard output to be
 // taken.
-const printing = time.Second
+const printing = 2 * time.Second
 
 // print writes to standard output.
 func (e *env) print() error {
