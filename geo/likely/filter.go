@@ -137,14 +137,59 @@ func (f filter) apply(in, out []complex128) {
 // sounds are the errors that a receiver's filter may have worked on.
 var sounds = [...]component{{kind: 0}, {kind: 1, time: 4}, {kind: 1, time: 1.5}, {kind: 2, time: 15}}
 
-// soundLags are the lags in seconds at which a filter shows in the second
-// differences of what it lets through.
-var soundLags = [...]int{1, 2, 3, 4, 5, 6, 8}
+// tones are the frequencies in Hz, of fixes every second, at which the sound of
+// a record is compared: those where averages of 3, 5 and 8 s let nothing
+// through, and some between.
+var tones = [...]float64{0.05, 0.1, 0.125, 0.15, 0.2, 0.25, 0.3, 1. / 3, 0.375, 0.4, 0.45, 0.5}
 
-// heard is the variance of the second difference at each lag of each sound,
-// of unit variance, behind each filter.
-var heard = func() (out [nFilters][len(sounds)][len(soundLags)]float64) {
+// window is how many second differences are looked at together. The sine taper
+// over them keeps the tones apart by a twentieth of a hertz.
+const window = 24
+
+var taper = func() (w [window]float64) {
+	for i := range w {
+		w[i] = math.Sin(math.Pi*float64(i+1)/(window+1)) * math.Sqrt(2./(window+1))
+	}
+	return w
+}()
+
+// loudness is the power of a window of second differences at each tone.
+func loudness(d []float64) (out [len(tones)]float64) {
+	for k, f := range tones {
+		var re, im float64
+		for i, x := range d {
+			sin, cos := math.Sincos(2 * math.Pi * f * float64(i))
+			re += taper[i] * x * cos
+			im += taper[i] * x * sin
+		}
+		out[k] = re*re + im*im
+	}
+	return out
+}
+
+// heard is the expected loudness of each sound, of unit variance, behind each
+// filter. The last is rounding, which comes behind the filter.
+var heard = func() (out [nFilters][len(sounds) + 1][len(tones)]float64) {
 	const long = 64 // s after which every filter has forgotten
+	var lagged [window]float64
+	for m := range lagged {
+		for i := m; i < window; i++ {
+			lagged[m] += taper[i] * taper[i-m]
+		}
+	}
+	expected := func(covariance func(k int) float64) (power [len(tones)]float64) {
+		second := func(m int) float64 {
+			at := func(k int) float64 { return covariance(max(k, -k)) }
+			return 6*at(m) - 4*(at(m-1)+at(m+1)) + at(m-2) + at(m+2)
+		}
+		for k, f := range tones {
+			power[k] = lagged[0] * second(0)
+			for m := 1; m < window; m++ {
+				power[k] += 2 * lagged[m] * second(m) * math.Cos(2*math.Pi*f*float64(m))
+			}
+		}
+		return power
+	}
 	for b, f := range filters {
 		in, h := make([]complex128, 3*long), make([]complex128, 3*long)
 		in[long] = 1
@@ -160,56 +205,60 @@ var heard = func() (out [nFilters][len(sounds)][len(soundLags)]float64) {
 			}
 		}
 		for c, sound := range sounds {
-			covariance := func(k int) float64 {
+			out[b][c] = expected(func(k int) float64 {
 				v := auto[0] * sound.correlation(float64(k))
 				for m := 1; m <= long; m++ {
 					v += auto[m] * (sound.correlation(math.Abs(float64(k-m))) + sound.correlation(float64(k+m)))
 				}
 				return v
-			}
-			for l, lag := range soundLags {
-				out[b][c][l] = 6*covariance(0) - 8*covariance(lag) + 2*covariance(2*lag)
-			}
+			})
 		}
+		out[b][len(sounds)] = expected(component{}.at)
 	}
 	return out
 }()
 
+// mostRounding is the variance in m² of positions with six decimals of a degree.
+const mostRounding = 0.11 * 0.11 / 12
+
 // hear says how likely each filter is, as the logarithm of a likelihood, by
-// the second differences of the record at the sound lags.
-func hear(second [len(soundLags)]float64) (out [nFilters]float64) {
+// the mean loudness of so many windows at the tones, and by the variance of the
+// second difference over 1 s against that over 4 s.
+func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]float64) {
 	// How far, as a logarithm, a real receiver's errors may be from the sounds.
 	const apart = 0.1
 	// What changes from second to second is what every filter takes out first.
 	// White noise alone has 1; rounding behind a filter comes near it.
 	const rough, rounded, plain = 0.2, 0.5, 30.0
-	quick := second[0] / second[3]
+	// Windows overlap by half.
+	doubt := apart*apart + 1/(0.8*windows)
 	for b := range filters {
-		var v [len(sounds)]float64
-		fit := func(l int) (sum float64) {
+		var v [len(sounds) + 1]float64
+		fit := func(k int) (sum float64) {
 			for c := range v {
-				sum += v[c] * heard[b][c][l]
+				sum += v[c] * heard[b][c][k]
 			}
 			return sum
 		}
 		for range 200 {
 			for c := range v {
 				var num, den float64
-				for l, obs := range second {
-					a := heard[b][c][l] / obs
-					num += a * (1 - (fit(l)-v[c]*heard[b][c][l])/obs)
+				for k, obs := range power {
+					a := heard[b][c][k] / obs
+					num += a * (1 - (fit(k)-v[c]*heard[b][c][k])/obs)
 					den += a * a
 				}
 				v[c] = math.Max(0, num/den)
 			}
+			v[len(sounds)] = math.Min(v[len(sounds)], mostRounding)
 		}
-		for l, obs := range second {
-			z := math.Log(math.Max(fit(l), 1e-12)/obs) / apart
-			out[b] -= z * z / 2
+		for k, obs := range power {
+			z := math.Log(math.Max(fit(k), 1e-12) / obs)
+			out[b] -= z * z / doubt / 2
 		}
 	}
 	// An error that is none of the sounds says little; let the turns speak then.
-	const most = 12.0
+	const most = 40.0
 	loudest := math.Inf(-1)
 	for _, v := range out {
 		loudest = math.Max(loudest, v)

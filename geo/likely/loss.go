@@ -77,7 +77,8 @@ type passage struct {
 	sharp, fitted bool
 	misfit        [len(easings)][nFilters]float64
 	loss          [len(easings)][nFilters][3]float64 // before, in and after the section
-	low, high     float64                            // m along the line, between which the loss is this turn's
+	tried         [len(easings)][nFilters]mixture
+	low, high     float64 // m along the line, between which the loss is this turn's
 }
 
 // losses works out what sampling and filtering cut off at each section.
@@ -108,15 +109,16 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	weight := believe(nil, heard)
 	ridge := math.Max(n.StepVar, 1e-3) / strays / strays
 	witnesses := sharpest(passages)
+	var d desk
 	for _, ps := range witnesses {
 		sec := secs[ps.sec]
-		ps.fit(h, r.Turns[sec.turn], sec, ridge, weight.open())
+		ps.fit(&d, h, r.Turns[sec.turn], sec, ridge, weight.open())
 	}
 	weight = believe(witnesses, heard)
 	open := weight.open()
 	for _, ps := range passages {
 		if sec := secs[ps.sec]; !ps.fitted {
-			ps.fit(h, r.Turns[sec.turn], sec, ridge, open)
+			ps.fit(&d, h, r.Turns[sec.turn], sec, ridge, open)
 		}
 	}
 	filtered := 1.0
@@ -227,31 +229,29 @@ func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 	// A runner's path is a little different from the shapes it is compared
 	// with: this much per step, m².
 	const misfit = 0.04
-	var sse weights
-	var steps float64
+	// Each turn's likelihood has its own scale, so that one at which the record
+	// lies quite elsewhere does not outvote the others. Neighbouring steps share
+	// their error: a fifth of them counts.
+	var shape weights
 	for _, ps := range witnesses {
-		steps += float64(len(ps.steps))
+		steps := float64(len(ps.steps))
 		for a := range easings {
 			for b := range filters {
-				sse[a][b] += math.Max(ps.misfit[a][b], 1e-9)
+				shape[a][b] -= steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
 			}
 		}
 	}
-	best, loudest := math.Inf(1), math.Inf(-1)
+	best, loudest := math.Inf(-1), math.Inf(-1)
 	for b, v := range heard {
 		loudest = math.Max(loudest, v)
 		for a := range easings {
-			best = math.Min(best, sse[a][b])
+			best = math.Max(best, shape[a][b])
 		}
 	}
 	var sum float64
 	for a := range easings {
 		for b := range filters {
-			w := math.Exp(heard[b] - loudest)
-			if steps > 0 {
-				// Neighbouring steps share their error: a fifth of them counts.
-				w *= math.Exp(-steps / 10 * math.Log((sse[a][b]+steps*misfit)/(best+steps*misfit)))
-			}
+			w := math.Exp(heard[b] - loudest + shape[a][b] - best)
 			if b == 0 {
 				w *= nFilters - 1 // no filter is as likely as some filter
 			}
@@ -347,8 +347,8 @@ func (h *heading) wide(out []float64, begin float64, t Turn, radius, straight fl
 }
 
 // fit works out, for every easing and filter, what a turn run this many metres
-// wide would look like and what it would cut off, and adds the misfit to sse.
-func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64, open [nFilters]bool) {
+// wide would look like, how badly the best of them fits, and what they cut off.
+func (ps *passage) fit(d *desk, h *heading, t Turn, sec section, ridge float64, open [nFilters]bool) {
 	ps.fitted = true
 	for b := range ps.misfit[0] {
 		for a := range easings {
@@ -359,14 +359,71 @@ func (ps *passage) fit(h *heading, t Turn, sec section, ridge float64, open [nFi
 		if wide.curved < 1 && math.Abs(t.Angle) > back {
 			continue // round a turn-around there is no going straight on
 		}
-		ps.compare(h, t, sec, wide.metres, wide.curved, ridge, open)
+		ps.compare(d, h, t, sec, wide.metres, wide.curved, ridge, open)
+	}
+	for a := range easings {
+		for b := range filters {
+			ps.loss[a][b] = ps.tried[a][b].mean()
+		}
 	}
 }
 
-func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge float64, open [nFilters]bool) {
+// mixture is a mean over shapes of a turn, weighed by how well they fit.
+type mixture struct {
+	most, sum float64 // logarithm of the greatest weight; sum of weights against it
+	loss      [3]float64
+}
+
+func (m *mixture) matters(weight float64) bool { return m.sum == 0 || weight > m.most-5 }
+
+func (m *mixture) add(weight float64, loss [3]float64) {
+	if m.sum == 0 || weight > m.most {
+		if m.sum > 0 {
+			old := math.Exp(m.most - weight)
+			m.sum *= old
+			for i := range m.loss {
+				m.loss[i] *= old
+			}
+		}
+		m.most = weight
+	}
+	w := math.Exp(weight - m.most)
+	m.sum += w
+	for i, v := range loss {
+		m.loss[i] += w * v
+	}
+}
+
+func (m *mixture) mean() (loss [3]float64) {
+	if m.sum == 0 {
+		return loss
+	}
+	for i, v := range m.loss {
+		loss[i] = v / m.sum
+	}
+	return loss
+}
+
+// desk is the working room of compare, used again from turn to turn.
+type desk struct {
+	run, headings, sums            []float64
+	path, left, truth, seen, shown []complex128
+	strayed                        [][bumps]complex128
+}
+
+// room gives a slice of so many elements, whatever is in them.
+func room[T any](s *[]T, n int) []T {
+	if cap(*s) < n {
+		*s = make([]T, n, n+n/4)
+	}
+	return (*s)[:n]
+}
+
+// compare tries one way of going wide with every easing, shift and filter.
+func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curved, ridge float64, open [nFilters]bool) {
 	extra := h.extra(t, wide)
 	last := len(ps.s) - 1
-	run := make([]float64, len(ps.s)) // m run by a steady runner up to each fix
+	run := room(&w.run, len(ps.s)) // m run by a steady runner up to each fix
 	for i, s := range ps.s {
 		run[i] = sec.from + (s-sec.from)*(sec.length()+extra)/sec.length()
 	}
@@ -378,11 +435,12 @@ func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge 
 	pad := shifts[len(shifts)-1] + 6*perSecond
 	begin := run[0] - lead - pad
 	n := int((run[last]+pad-begin)/grid) + 2
-	path := make([]complex128, n+1) // the eased line
-	left := make([]complex128, n+1) // the direction to its left
+	path := room(&w.path, n+1) // the eased line
+	left := room(&w.left, n+1) // the direction to its left
 	seconds := int(math.Ceil(ps.t[last]-ps.t[0])) + runUp + 1
-	truth, seen := make([]complex128, seconds+1), make([]complex128, seconds+1)
-	shown := make([]complex128, len(ps.s)) // where the record would show the runner at each fix
+	truth, seen := room(&w.truth, seconds+1), room(&w.seen, seconds+1)
+	shown := room(&w.shown, len(ps.s)) // where the record would show the runner at each fix
+	strayed := room(&w.strayed, last)  // what straying at each bump adds to each step
 	apex := (t.From + t.To + extra) / 2
 	var power float64
 	for _, w := range ps.steps {
@@ -393,20 +451,36 @@ func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge 
 		f := complex(x-float64(i), 0)
 		return v[i] + f*(v[i+1]-v[i])
 	}
-	headings, sums := make([]float64, n), make([]float64, n+1)
+	headings, sums := room(&w.headings, n), room(&w.sums, n+1)
+	path[0], sums[0] = 0, 0
 	h.wide(headings, begin, t, wide*curved, extra*(1-curved)/2)
 	for i, v := range headings {
 		sums[i+1] = sums[i] + v
 	}
 	for a, easing := range easings {
 		half := int(easing/grid/2 + 0.5)
+		var sin, cos float64
+		before := math.NaN()
 		for i := range n {
 			lo, hi := max(0, i-half), min(n, i+half+1)
-			sin, cos := math.Sincos((sums[hi] - sums[lo]) / float64(hi-lo))
+			if dir := (sums[hi] - sums[lo]) / float64(hi-lo); dir != before { // most of the way is straight
+				sin, cos = math.Sincos(dir)
+				before = dir
+			}
 			path[i+1] = path[i] + complex(cos*grid, sin*grid)
 			left[i] = complex(-sin, cos)
 		}
 		for _, shift := range shifts {
+			var bump0, bump1 [bumps]complex128
+			bumpsAt(&bump0, run[0]+shift-apex, left, begin, apex)
+			for i := range strayed {
+				bumpsAt(&bump1, run[i+1]+shift-apex, left, begin, apex)
+				for j := range bumps {
+					strayed[i][j] = bump1[j] - bump0[j]
+				}
+				bump0 = bump1
+			}
+			stray := newStraying(ps.steps, strayed, ridge)
 			for b, f := range filters {
 				if !open[b] {
 					continue
@@ -415,28 +489,17 @@ func (ps *passage) compare(h *heading, t Turn, sec section, wide, curved, ridge 
 					truth[j] = look(path, (run[0]+shift+(float64(j)-runUp+f.lag)*perSecond-begin)/grid)
 				}
 				f.apply(truth, seen)
-				fit := regression{ridge: ridge}
-				var bump0, bump1 [bumps]complex128
-				bumpsAt(&bump0, run[0]+shift-apex, left, begin, apex)
 				for i := range shown {
 					shown[i] = look(seen, runUp+ps.t[i]-ps.t[0])
 				}
-				for i := 1; i <= last; i++ {
-					d := shown[i] - shown[i-1]
-					bumpsAt(&bump1, run[i]+shift-apex, left, begin, apex)
-					var x [bumps + 2]complex128
-					x[0], x[1] = d, d*complex(0, 1)
-					for j := range bumps {
-						x[j+2] = bump1[j] - bump0[j]
-					}
-					bump0 = bump1
-					fit.add(ps.steps[i-1], &x)
-				}
-				if misfit := power - fit.explained(); misfit < ps.misfit[a][b] {
-					ps.misfit[a][b] = misfit
+				misfit := math.Max(power-stray.explained(ps.steps, strayed, shown), 0)
+				ps.misfit[a][b] = math.Min(ps.misfit[a][b], misfit)
+				dt := (ps.t[last] - ps.t[0]) / float64(last)
+				depth := -math.Min(1, 0.2*dt) / 2 * float64(last) * math.Log(misfit+float64(last)*0.04)
+				if m := &ps.tried[a][b]; m.matters(depth) {
 					into, out := (sec.from-begin)/grid, (sec.to+extra-begin)/grid
-					ps.loss[a][b] = ps.lost(shown, look(path, into), look(path, out),
-						look(left, into)*complex(0, -1), look(left, out)*complex(0, -1), sec.length()+extra)
+					m.add(depth, ps.lost(shown, look(path, into), look(path, out),
+						look(left, into)*complex(0, -1), look(left, out)*complex(0, -1), sec.length()+extra))
 				}
 			}
 		}
@@ -470,7 +533,7 @@ func (ps *passage) lost(shown []complex128, a, b, alongA, alongB complex128, run
 	}
 	for i := 1; i < len(shown); i++ {
 		d := shown[i] - shown[i-1]
-		length := math.Hypot(real(d), imag(d))
+		length := math.Sqrt(real(d)*real(d) + imag(d)*imag(d))
 		in := 1.0
 		switch {
 		case i < first || i > last:
@@ -521,55 +584,92 @@ func bumpsAt(out *[bumps]complex128, u float64, left []complex128, begin, apex f
 	}
 }
 
-// regression fits steps by real multiples of regressors in the plane, those
-// beyond the second with a penalty.
-type regression struct {
-	a     [bumps + 2][bumps + 2]float64
-	b     [bumps + 2]float64
-	ridge float64
+// straying is the part of a least-squares fit of a record's steps that is the
+// same for every filter: how much of them straying sideways explains. The
+// places to stray at are held back by a penalty.
+type straying struct {
+	root [bumps][bumps]float64 // Cholesky factor of their normal matrix
+	y    [bumps]float64        // right-hand side behind it
 }
 
-func (r *regression) add(w complex128, x *[bumps + 2]complex128) {
-	for i := range x {
-		xr, xi := real(x[i]), imag(x[i])
-		if xr == 0 && xi == 0 {
-			continue
+func newStraying(steps []complex128, x [][bumps]complex128, ridge float64) *straying {
+	var s straying
+	a, b := &s.root, &s.y
+	for k := range x {
+		for i, p := range x[k] {
+			if p == 0 {
+				continue
+			}
+			for j := range i + 1 {
+				a[i][j] += along(p, x[k][j])
+			}
+			b[i] += along(p, steps[k])
 		}
-		for j := range i + 1 {
-			r.a[i][j] += xr*real(x[j]) + xi*imag(x[j])
-		}
-		r.b[i] += xr*real(w) + xi*imag(w)
 	}
-}
-
-// explained is the part of the sum of squares that the regressors explain,
-// less the penalty.
-func (r *regression) explained() float64 {
-	var sum float64
-	const n = bumps + 2
-	var y [n]float64
-	for i := range n {
-		r.a[i][i] += 1e-9
-		if i >= 2 {
-			r.a[i][i] += r.ridge
-		}
+	for i := range bumps {
+		a[i][i] += ridge + 1e-9
 		for j := range i + 1 {
-			v := r.a[i][j]
+			v := a[i][j]
 			for k := range j {
-				v -= r.a[i][k] * r.a[j][k]
+				v -= a[i][k] * a[j][k]
 			}
 			if i == j {
-				r.a[i][i] = math.Sqrt(math.Max(v, 1e-12))
+				a[i][i] = math.Sqrt(math.Max(v, 1e-12))
 			} else {
-				r.a[i][j] = v / r.a[j][j]
+				a[i][j] = v / a[j][j]
 			}
 		}
-		v := r.b[i]
-		for k := range i {
-			v -= r.a[i][k] * y[k]
-		}
-		y[i] = v / r.a[i][i]
-		sum += y[i] * y[i]
 	}
-	return sum
+	s.y = s.behind(s.y)
+	return &s
+}
+
+// along is the scalar product of two vectors in the plane.
+func along(p, q complex128) float64 { return real(p)*real(q) + imag(p)*imag(q) }
+
+// behind solves root x = v.
+func (s *straying) behind(v [bumps]float64) [bumps]float64 {
+	for i := range v {
+		for k := range i {
+			v[i] -= s.root[i][k] * v[k]
+		}
+		v[i] /= s.root[i][i]
+	}
+	return v
+}
+
+// explained is the part of the steps' sum of squares, less the penalty, that
+// is explained by straying and by the steps of a record that shows these
+// places, turned and stretched as fits best.
+func (s *straying) explained(steps []complex128, x [][bumps]complex128, shown []complex128) float64 {
+	var ahead, aside [bumps]float64 // products with the shown steps, and with them a quarter turn to the left
+	var square, b0, b1 float64
+	for k := range x {
+		d := shown[k+1] - shown[k]
+		left := complex(-imag(d), real(d))
+		square += along(d, d)
+		b0 += along(d, steps[k])
+		b1 += along(left, steps[k])
+		for i, p := range x[k] {
+			if p != 0 {
+				ahead[i] += along(p, d)
+				aside[i] += along(p, left)
+			}
+		}
+	}
+	ahead, aside = s.behind(ahead), s.behind(aside)
+	m00, m11, m01 := square+1e-9, square+1e-9, 0.0
+	var sum float64
+	for i, y := range s.y {
+		sum += y * y
+		m00 -= ahead[i] * ahead[i]
+		m11 -= aside[i] * aside[i]
+		m01 -= ahead[i] * aside[i]
+		b0 -= ahead[i] * y
+		b1 -= aside[i] * y
+	}
+	m00 = math.Max(m00, 1e-12)
+	m11 = math.Max(m11-m01*m01/m00, 1e-12)
+	b1 -= b0 * m01 / m00
+	return sum + b0*b0/m00 + b1*b1/m11
 }

@@ -22,28 +22,38 @@ func (p *placed) sound(secs []section) [nFilters]float64 {
 	if math.Abs(p.dt-1) >= 0.1 {
 		return [nFilters]float64{}
 	}
-	var second [len(soundLags)]float64
-	var count [len(soundLags)]float64
+	var power [len(tones)]float64
+	var windows, quick, slow float64
+	var second [window]float64
 	for _, sec := range secs {
 		if sec.turn >= 0 || sec.missing {
 			continue
 		}
 		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
-		for l, k := range soundLags {
-			for i := i0 + k; i+k <= i1; i++ {
-				d := p.s[i+k] - 2*p.s[i] + p.s[i-k]
-				second[l] += d * d
-				count[l]++
+		for i := i0; i+window+1 <= i1; i += window / 2 {
+			if span := p.fixes[i+window+1].T - p.fixes[i].T; math.Abs(span-(window+1)) > 1 {
+				continue // fixes are lost in it
 			}
+			for k := range second {
+				second[k] = p.s[i+k+2] - 2*p.s[i+k+1] + p.s[i+k]
+			}
+			for k, v := range loudness(second[:]) {
+				power[k] += v
+			}
+			for k := i + 4; k+4 <= i+window+1; k++ {
+				one, four := p.s[k+1]-2*p.s[k]+p.s[k-1], p.s[k+4]-2*p.s[k]+p.s[k-4]
+				quick, slow = quick+one*one, slow+four*four
+			}
+			windows++
 		}
 	}
-	for l := range second {
-		if count[l] < 100 {
-			return [nFilters]float64{}
-		}
-		second[l] /= count[l]
+	if windows < 4 {
+		return [nFilters]float64{}
 	}
-	return hear(second)
+	for k := range power {
+		power[k] /= windows
+	}
+	return hear(power, windows, quick/slow)
 }
 
 // sample is the scatter of one stretch between turns.
@@ -187,6 +197,9 @@ type component struct {
 }
 
 var components = [...]component{{0, 0, true}, {4, 1, true}, {6, 2, false}, {15, 2, false}, {30, 2, false}, {0, 3, false}}
+
+// at is the correlation after whole seconds.
+func (c component) at(k int) float64 { return c.correlation(float64(k)) }
 
 // correlation of the component after t seconds.
 func (c component) correlation(t float64) float64 {

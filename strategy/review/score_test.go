@@ -185,6 +185,7 @@ func TestScore(t *testing.T) {
 		var n, se, b, held, width, ne, nb float64
 		var naives []float64
 		var worst []string
+		var parts [3]float64
 		for k := range *scoreCases {
 			tr, ok := try(t, w, *scoreSeed+uint64(k))
 			if !ok {
@@ -195,6 +196,12 @@ func TestScore(t *testing.T) {
 			}
 			d := (tr.extra - tr.truth) / tr.length * 100
 			n++
+			if *scoreEach {
+				p := tr.parts()
+				for i, v := range p {
+					parts[i] += v / tr.length * 100
+				}
+			}
 			se += d * d
 			b += d
 			width += (tr.high - tr.low) / tr.length * 100
@@ -213,6 +220,7 @@ func TestScore(t *testing.T) {
 		rmse := math.Sqrt(se / n)
 		fmt.Printf("%-58s %5.0f %7.3f %+7.3f %7.2f %9.1f %8.3f %8.3f\n", w.name, n, rmse, b/n, held/n, width/n/rmse, math.Sqrt(ne/n), math.Sqrt(cheap/n))
 		if *scoreEach {
+			fmt.Printf("    bias at turns as shown %+.3f, as judged %+.3f, between turns %+.3f\n", parts[0]/n, parts[1]/n, parts[2]/n)
 			sort.Sort(sort.Reverse(sort.StringSlice(worst)))
 			for _, s := range worst[:min(6, len(worst))] {
 				fmt.Println("   ", s)
@@ -221,8 +229,9 @@ func TestScore(t *testing.T) {
 	}
 }
 
-// explain prints a trial section by section.
-func explain(tr trial) {
+// beyond gives the metres that were truly run beyond the line from one place
+// on it to another.
+func (tr trial) beyond() func(from, to float64) float64 {
 	cum := make([]float64, len(tr.shown.Points))
 	for i := 1; i < len(cum); i++ {
 		p, q := tr.shown.Points[i-1], tr.shown.Points[i]
@@ -231,9 +240,31 @@ func explain(tr trial) {
 	at := func(along float64) float64 {
 		return cum[min(sort.SearchFloat64s(tr.shown.Along, along), len(cum)-1)]
 	}
+	return func(from, to float64) float64 { return at(to) - at(from) - (to - from) }
+}
+
+// parts gives the error in metres at the turns as the record shows them, at
+// the turns as they are judged, and between turns.
+func (tr trial) parts() (p [3]float64) {
+	beyond := tr.beyond()
+	for _, s := range tr.v.Sections {
+		ran := beyond(s.From, s.To)
+		if s.Turn >= 0 {
+			p[0] += s.Shown - ran
+			p[1] += s.Extra.Value - ran
+		} else {
+			p[2] += s.Extra.Value - ran
+		}
+	}
+	return p
+}
+
+// explain prints a trial section by section.
+func explain(tr trial) {
+	beyond := tr.beyond()
 	var shown, extra, truth float64
 	for _, s := range tr.v.Sections {
-		true_ := at(s.To) - at(s.From) - (s.To - s.From)
+		true_ := beyond(s.From, s.To)
 		if s.Turn >= 0 {
 			shown, extra, truth = shown+s.Shown, extra+s.Extra.Value, truth+true_
 		}
