@@ -254,15 +254,34 @@ func TestARunThatIsStoppedAtAnyMomentLeavesWholeFiles(t *testing.T) {
 	}
 }
 
-// Whenever the interrupt comes, a run that has delivered nothing does not end
-// as one that is done.
+// Between the end of the work and the files there is a moment; an interrupt that
+// comes then must not pass for done.
 func TestAnInterruptAtTheLastMomentDoesNotPassForDone(t *testing.T) {
-	for range 300 {
-		ctx, interrupt := context.WithCancel(t.Context())
-		interrupt()
-		var out, errs bytes.Buffer
-		if status := run(ctx, []string{"version"}, strings.NewReader(""), &out, &errs); status != exitInterrupted || out.Len() > 0 {
-			t.Fatalf("status %d, stdout %q", status, out.String())
+	ctx, interrupt := context.WithCancel(t.Context())
+	interrupt()
+	failed := errors.New("it failed")
+	for _, c := range []struct {
+		name      string
+		ctx       context.Context
+		patient   bool
+		err, want error
+		placed    bool
+	}{
+		{"done", t.Context(), false, nil, nil, true},
+		{"done but for some inputs", t.Context(), false, errSomeRefused, errSomeRefused, true},
+		{"failed", t.Context(), false, failed, failed, false},
+		{"interrupted", ctx, false, nil, context.Canceled, false},
+		{"interrupted, and some inputs were refused", ctx, false, errSomeRefused, context.Canceled, false},
+		{"interrupted, which is how it ends", ctx, true, nil, nil, false},
+	} {
+		path := filepath.Join(t.TempDir(), "a.txt")
+		var e env
+		e.patient.Store(c.patient)
+		e.files.Add(path, []byte("new"))
+		placed, err := e.place(c.ctx, c.err)
+		_, missing := os.Stat(path)
+		if placed != c.placed || !errors.Is(err, c.want) || (c.want == nil) != (err == nil) || (missing == nil) != c.placed {
+			t.Errorf("%s: placed %v, %v; the file: %v", c.name, placed, err, missing)
 		}
 	}
 }

@@ -108,18 +108,7 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 	go func() {
 		err := dispatch(ctx, e, args)
 		placing.Lock()
-		if err == nil || errors.Is(err, errSomeRefused) {
-			switch ended := ctx.Err(); {
-			case ended == nil:
-				if wrote := e.files.Write(); wrote != nil {
-					err = wrote
-				} else {
-					placed = true
-				}
-			case !e.patient.Load():
-				err = ended // at the last moment: it must not pass for done
-			}
-		}
+		placed, err = e.place(ctx, err)
 		deliver := placed
 		placing.Unlock()
 		if deliver {
@@ -162,6 +151,25 @@ func run(ctx context.Context, args []string, stdin io.Reader, stdout, stderr io.
 		e.warn("interrupted; standard output was not taken to its end")
 		return exitInterrupted
 	}
+}
+
+// place puts the files of a run that ended with err in place and tells whether
+// it did: not after an error, and not after an interrupt, which must not pass
+// for done at the last moment either.
+func (e *env) place(ctx context.Context, err error) (bool, error) {
+	if err != nil && !errors.Is(err, errSomeRefused) {
+		return false, err
+	}
+	if ended := ctx.Err(); ended != nil {
+		if e.patient.Load() {
+			return false, err
+		}
+		return false, ended
+	}
+	if wrote := e.files.Write(); wrote != nil {
+		return false, wrote
+	}
+	return true, err
 }
 
 // printing is how long an interrupted run waits for standard output to be
