@@ -95,20 +95,35 @@ func (a *account) detours() []detour {
 			continue
 		}
 		if last >= 0 && i > last+2 {
-			run := a.cum[i] - a.cum[last]
-			extra := run - (m.At[i] - m.At[last])
+			first, end := a.leaves(last, i)
+			run := a.cum[end] - a.cum[first]
+			extra := run - (m.At[end] - m.At[first])
 			plausible := extra > least && a.rec.Timed
 			for k := last; k < i && plausible; k++ {
 				dt := a.clock[k+1] - a.clock[k]
 				plausible = dt < 30 && (a.cum[k+1]-a.cum[k]) <= fastest*math.Max(dt, 1)
 			}
 			if plausible {
-				out = append(out, detour{float64(last), float64(i), extra, run})
+				out = append(out, detour{float64(first), float64(end), extra, run})
 			}
 		}
 		last = i
 	}
 	return out
+}
+
+// leaves gives the fix at which a way off the course left it and the one at
+// which it came back. A fix still counts as on the course when it is farther
+// off than the road is wide; from the last and the first such fix the record
+// is followed back and on for as long as it comes nearer to the course.
+func (a *account) leaves(last, first int) (from, to int) {
+	m := a.v.Match
+	off := func(i int) float64 { return math.Abs(m.Off[i]) }
+	for from = last; from > 0 && last-from < 60 && !math.IsNaN(m.At[from-1]) && off(from-1) < off(from); from-- {
+	}
+	for to = first; to+1 < len(m.At) && to-first < 60 && !math.IsNaN(m.At[to+1]) && off(to+1) < off(to); to++ {
+	}
+	return from, to
 }
 
 // ledger makes the account. Every item but the last of each group is worked

@@ -1,12 +1,15 @@
 package review_test
 
 import (
+	"fmt"
 	"io/fs"
 	"math"
 	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/paulmach/orb"
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/record"
@@ -331,6 +334,52 @@ func TestTheExtraDistanceIsToldAsWellAsBefore(t *testing.T) {
 			t.Logf("seeds %d to %d: RMSE %.3f %%, held %d of %.0f, the sum of the fixes %.3f %%", seed, seed+c.cases-1, rmse, held, n, naive)
 			if n < float64(c.cases)-1 || rmse > c.rmse || held < c.leastHeld || rmse*c.betterThan > naive {
 				t.Error("worse than it was")
+			}
+		})
+	}
+}
+
+// A runner leaves the course at a right angle and comes back the same way: the
+// metres of it are known.
+func TestADetourIsToldAsLongAsItWas(t *testing.T) {
+	r := lantern(t, nil)
+	whole := recordOf(t, "careful.gpx")
+	full := mustReview(t, r, whole, review.Options{})
+	n := len(whole.Fixes)
+	for _, c := range []struct {
+		at, side float64 // share of the record, m to the side
+	}{{0.2, 60}, {0.35, 145.5}, {0.5, -100}, {0.62, 145.5}, {0.8, -250}} {
+		t.Run(fmt.Sprintf("%g m aside after %g of the way", c.side, c.at), func(t *testing.T) {
+			i := int(c.at * float64(n))
+			plane := r.Course.Plane
+			p, q := plane.To(whole.Fixes[i-5].At), plane.To(whole.Fixes[i+5].At)
+			long := math.Hypot(q[0]-p[0], q[1]-p[1])
+			left := orb.Point{-(q[1] - p[1]) / long, (q[0] - p[0]) / long}
+			fixes := append([]track.Fix(nil), whole.Fixes[:i+1]...)
+			o := plane.To(whole.Fixes[i].At)
+			const speed = 3.0
+			seconds := int(2 * math.Abs(c.side) / speed)
+			for k := 1; k <= seconds; k++ {
+				out := math.Min(speed*float64(k), 2*math.Abs(c.side)-speed*float64(k))
+				f := whole.Fixes[i]
+				f.Time = f.Time.Add(time.Duration(k) * time.Second)
+				d := math.Copysign(out, c.side)
+				f.At = plane.From(orb.Point{o[0] + d*left[0], o[1] + d*left[1]})
+				fixes = append(fixes, f)
+			}
+			for _, f := range whole.Fixes[i+1:] {
+				f.Time = f.Time.Add(time.Duration(seconds) * time.Second)
+				fixes = append(fixes, f)
+			}
+			v := mustReview(t, r, record.Clean(track.Line{Segments: [][]track.Fix{fixes}}), review.Options{})
+			off, _ := item(v, "off the course")
+			truth := full.Extra.Value + 2*math.Abs(c.side)
+			t.Logf("off the course %+v, extra %+v, true %.0f", off.Metres, v.Extra, truth)
+			if truth < v.Extra.Low || truth > v.Extra.High {
+				t.Errorf("extra %.0f m (%.0f to %.0f), true %.0f m", v.Extra.Value, v.Extra.Low, v.Extra.High, truth)
+			}
+			if math.Abs(off.Metres.Value-2*math.Abs(c.side)) > 0.05*2*math.Abs(c.side)+6 {
+				t.Errorf("%.0f m off the course, %.0f m were run", off.Metres.Value, 2*math.Abs(c.side))
 			}
 		})
 	}
