@@ -37,9 +37,9 @@
 // for 37 m drawn every metre on a street of 8 m.
 //
 // The plane's lengths are turned into lengths on the ellipsoid piece by piece.
-// With heights for every point of the drawing the length along the surface is
-// given too; the line is taken to climb as the course does at the same
-// chainage.
+// With heights in the drawing the length along the surface is given too, on
+// the profile that package heights reads from them; the line is taken to climb
+// as the course does at the same chainage.
 //
 // # Turns
 //

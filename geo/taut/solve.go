@@ -292,7 +292,10 @@ func Solve(r *road.Road) (*Line, error) {
 		}
 		l.Length = l.Along[len(l.Along)-1]
 	}
-	l.SurfaceLength = surface(l, c)
+	var err error
+	if l.SurfaceLength, err = alongSurface(c, l); err != nil {
+		return nil, err
+	}
 	l.Turns = turns(r, l)
 	return l, nil
 }
@@ -328,44 +331,4 @@ func drawn(l *Line, c *course.Course, from, to float64) {
 	}
 	add(c.At(to), to)
 	l.Length = to - from
-}
-
-// surface is the length of the line along the road's surface: every part of
-// it climbs as the course does at the same chainage.
-func surface(l *Line, c *course.Course) float64 {
-	for _, h := range c.Heights {
-		if math.IsNaN(h) {
-			return math.NaN()
-		}
-	}
-	height := func(at float64) float64 {
-		i, t := c.Leg(at)
-		t = max(0, min(1, t))
-		return c.Heights[i] + t*(c.Heights[i+1]-c.Heights[i])
-	}
-	var sum float64
-	k := 0
-	for i := 1; i < len(l.Points); i++ {
-		from, to := l.At[i-1], l.At[i]
-		length := l.Along[i] - l.Along[i-1]
-		if to <= from {
-			h := height(from)
-			sum += earth.OnSurface(length, h, 0)
-			continue
-		}
-		for k < len(c.Chainage) && c.Chainage[k] <= from {
-			k++
-		}
-		at, h := from, height(from)
-		for j := k; at < to; j++ {
-			next := to
-			if j < len(c.Chainage) && c.Chainage[j] < to {
-				next = c.Chainage[j]
-			}
-			hn := height(next)
-			sum += earth.OnSurface(length*(next-at)/(to-from), (h+hn)/2, hn-h)
-			at, h = next, hn
-		}
-	}
-	return sum
 }

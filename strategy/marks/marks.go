@@ -73,7 +73,7 @@ type Mark struct {
 	Official float64           // m from the start
 	Along    interval.Estimate // m along the shortest line on the map
 	CourseAt float64           // chainage along the drawn course, m
-	P        orb.Point         // in the plane, m
+	p        orb.Point         // in the plane, m
 	At       earth.LatLon
 	Heading  float64 // direction of travel, radians anticlockwise from east
 	Turn     int     // number of the nearest turn along the line, 0 when there is none
@@ -243,9 +243,9 @@ func place(in Input, known []Known, w Want) Mark {
 		f = (along - l.Along[i-1]) / d
 	}
 	p, q := l.Points[i-1], l.Points[i]
-	m.P = orb.Point{p[0] + f*(q[0]-p[0]), p[1] + f*(q[1]-p[1])}
+	m.p = orb.Point{p[0] + f*(q[0]-p[0]), p[1] + f*(q[1]-p[1])}
 	m.CourseAt = l.At[i-1] + f*(l.At[i]-l.At[i-1])
-	m.At = in.Plane.From(m.P)
+	m.At = in.Plane.From(m.p)
 	m.Heading = math.Atan2(q[1]-p[1], q[0]-p[0])
 	near(&m, l.Turns)
 	if in.Road != nil {
@@ -265,7 +265,7 @@ func near(m *Mark, turns []taut.Turn) {
 		best = math.Abs(d)
 		m.Turn, m.FromTurn = t.Number, d
 		m.InTurn = m.Along.Value >= t.From && m.Along.Value <= t.To
-		m.Apex = math.Hypot(m.P[0]-t.Apex[0], m.P[1]-t.Apex[1])
+		m.Apex = math.Hypot(m.p[0]-t.Apex[0], m.p[1]-t.Apex[1])
 	}
 }
 
@@ -277,8 +277,8 @@ func side(m *Mark, r *road.Road) {
 	}
 	i := sort.Search(len(ps), func(i int) bool { return ps[i].At >= m.CourseAt })
 	a, b := ps[max(0, i-1)], ps[min(i, len(ps)-1)]
-	m.ToLeft = toPiece(m.P, a.Left.P, b.Left.P)
-	m.ToRight = toPiece(m.P, a.Right.P, b.Right.P)
+	m.ToLeft = toPiece(m.p, a.Left.P, b.Left.P)
+	m.ToRight = toPiece(m.p, a.Right.P, b.Right.P)
 	switch share := m.ToLeft / (m.ToLeft + m.ToRight); {
 	case m.ToLeft+m.ToRight < 0.5, share >= 0.35 && share <= 0.65:
 		m.Side = Middle // a gate or a lane too narrow to have sides, or near its middle

@@ -47,12 +47,12 @@ func TestMarksLieWhereTheLineHasThatLength(t *testing.T) {
 		head float64
 	}{{"1 km", orb.Point{1000, 0}, 0}, {"turn", orb.Point{3000, 0}, 0}, {"4 km", orb.Point{3000, 1000}, math.Pi / 2}} {
 		m := l.Marks[i]
-		if m.Name != want.name || math.Hypot(m.P[0]-want.p[0], m.P[1]-want.p[1]) > 1e-9 || math.Abs(m.Heading-want.head) > 1e-9 {
+		if m.Name != want.name || math.Hypot(m.p[0]-want.p[0], m.p[1]-want.p[1]) > 1e-9 || math.Abs(m.Heading-want.head) > 1e-9 {
 			t.Errorf("mark %d: %+v, want %+v", i, m, want)
 		}
 		back := plane.To(m.At)
-		if math.Hypot(back[0]-m.P[0], back[1]-m.P[1]) > 1e-6 {
-			t.Errorf("%s: coordinates lead back to %v, not %v", m.Name, back, m.P)
+		if math.Hypot(back[0]-m.p[0], back[1]-m.p[1]) > 1e-6 {
+			t.Errorf("%s: coordinates lead back to %v, not %v", m.Name, back, m.p)
 		}
 		if m.Along.Width() > 1e-9 {
 			t.Errorf("%s: map and measurement agree, yet the place is said to be unsure by %v m", m.Name, m.Along.Width())

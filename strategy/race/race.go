@@ -11,7 +11,6 @@ import (
 
 	"tautline/geo/course"
 	"tautline/geo/gpxfile"
-	"tautline/geo/heights"
 	"tautline/geo/inputerr"
 	"tautline/geo/road"
 	"tautline/geo/taut"
@@ -73,9 +72,6 @@ func Prepare(name string, file *gpxfile.File, s *sheet.Sheet) (*Race, error) {
 	if r.Line, err = taut.Solve(r.Road); err != nil {
 		return nil, named(name, err)
 	}
-	if r.Line.SurfaceLength, err = alongSurface(r.Course, r.Line); err != nil {
-		return nil, named(name, err)
-	}
 	for i, w := range r.Road.Warnings {
 		if i == maxNotes {
 			r.Notes = append(r.Notes, fmt.Sprintf("%d further places of the drawing were repaired", len(r.Road.Warnings)-maxNotes))
@@ -101,29 +97,6 @@ func Prepare(name string, file *gpxfile.File, s *sheet.Sheet) (*Race, error) {
 		return nil, err
 	}
 	return r, nil
-}
-
-// alongSurface is the length of a line along the road's surface, m; NaN when
-// the drawing has no heights. The heights are read as a road's first: noise of
-// a decimetre from point to point would add several metres per kilometre.
-func alongSurface(c *course.Course, l *taut.Line) (float64, error) {
-	profile, err := heights.FromCourse(c, heights.Options{})
-	if err != nil {
-		return 0, err
-	}
-	if !profile.Known() {
-		return math.NaN(), nil
-	}
-	const piece = 20 // m, short of any change of gradient
-	var sum float64
-	last := 0
-	for i := range l.At {
-		if l.At[i]-l.At[last] >= piece || i == len(l.At)-1 {
-			sum += profile.Surface(l.At[last], l.At[i], l.Along[i]-l.Along[last])
-			last = i
-		}
-	}
-	return sum, nil
 }
 
 // named gives an error that no sheet explains the name of the course file.
