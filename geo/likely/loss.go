@@ -304,10 +304,27 @@ func (p *placed) passage(i int, sec section, t Turn) *passage {
 			break
 		}
 	}
-	if len(ps.steps) < 2 || len(ps.steps) > mostSteps {
+	if len(ps.steps) < 2 || len(ps.steps) > mostSteps || !ps.runnable(hi-lo) {
 		return nil
 	}
 	return ps
+}
+
+// What a passage may last and how fast it may go on average. Beyond that
+// nobody runs through a turn: the record's clock is wrong there, or somebody
+// was away. Comparing takes time and memory in proportion to both.
+const (
+	mostSeconds = 3600
+	mostSpeed   = 30.0 // m/s
+)
+
+// runnable tells whether somebody can have run a passage around a turn, of
+// some length in metres.
+func (ps *passage) runnable(length float64) bool {
+	last := len(ps.s) - 1
+	seconds, metres := ps.t[last]-ps.t[0], ps.s[last]-ps.s[0]
+	const overshoot = 1000 // m, of the steps that lead in and out of it
+	return seconds > 0 && seconds <= mostSeconds && metres <= mostSpeed*seconds && metres <= 2*length+overshoot
 }
 
 // wide gives the heading along the path of a runner who goes round a turn
