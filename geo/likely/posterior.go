@@ -16,13 +16,15 @@ const (
 	sdTurn   = 0.8  // from turn to turn
 	sdWeave  = 2e-4 // m per m, doubt of the weaving
 	sdLoss   = 0.16 // share, doubt of the corner loss
-	// honest widens every interval, since the model's own errors are not in it.
-	// Set on simulated records so that about nine in ten intervals hold the truth.
-	honest = 1.15
 
 	sdSlow   = 1.8  // receiver error that lasts a quarter of an hour and more
 	slowTime = 1100 // s
 )
+
+// honest is what every interval is widened by, since the model's own errors
+// are not in it: they grow with those of the receiver. Set on simulated records
+// so that about nine in ten intervals hold the truth.
+func honest(n Noise) float64 { return 1 + 0.1*min(n.Wander/2, 3) }
 
 // part is the receiver's error at a time, along a direction in the plane.
 type part struct {
@@ -105,15 +107,15 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 			for j := range some {
 				v += cov[i][j]
 			}
-			res.Sections[g.section].Extra = interval.Normal(post[i], honest*math.Sqrt(cov[i][i]+lost.doubt(g.section)))
+			res.Sections[g.section].Extra = interval.Normal(post[i], honest(noise)*math.Sqrt(cov[i][i]+lost.doubt(g.section)))
 		}
 		sdTurns += math.Sqrt(v) // habits go through all of them
 	}
 	vTotal := sdTurns*sdTurns + lost.totalDoubt()
 	// A wrong scatter is wrong everywhere.
 	wrong := noise.ScatterSD * noise.ScatterSD
-	res.Between = interval.Normal(between, honest*math.Sqrt(vBetween+wrong*lBetween*lBetween))
-	res.Extra = interval.Normal(total, honest*math.Sqrt(vTotal+vBetween+wrong*lBetween*(lBetween+2*lTurns)))
+	res.Between = interval.Normal(between, honest(noise)*math.Sqrt(vBetween+wrong*lBetween*lBetween))
+	res.Extra = interval.Normal(total, honest(noise)*math.Sqrt(vTotal+vBetween+wrong*lBetween*(lBetween+2*lTurns)))
 	res.Noise = noise
 	res.Path = p.path(r, noise, res.Sections)
 	return res
