@@ -9,6 +9,8 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/tidwall/geodesic"
 	"pgregory.net/rapid"
+
+	"tautline/geo/published"
 )
 
 // exact is the geodesic length by Karney's method (J. Geodesy 87, 43-55, 2013)
@@ -44,31 +46,33 @@ func inPieces(a, b LatLon, piece float64) float64 {
 
 func dms(d, m, s float64) float64 { return math.Copysign(math.Abs(d)+m/60+s/3600, d) }
 
+const vincenty = "Vincenty's inverse (Survey Review 23, 88-93, 1975)"
+
 func TestPublishedLines(t *testing.T) {
 	for _, c := range []struct {
 		name, source string
+		trust        published.Trust
 		a, b         LatLon
-		want         float64 // m
+		want         string  // m
 		tolerance    float64 // m
 	}{
-		{"Flinders Peak to Buninyong", "Geocentric Datum of Australia technical manual, 54 972.271 m on GRS80, on WGS84 the same to 0.1 mm; coordinates from memory",
-			LatLon{dms(-37, 57, 3.72030), dms(144, 25, 29.52440)}, LatLon{dms(-37, 39, 10.15610), dms(143, 55, 35.38390)}, 54972.271, 0.0006},
-		{"the first line of the test set for geodesics", "Karney, doi 10.5281/zenodo.32156; from memory",
-			LatLon{36.530042355041, 0}, LatLon{-48.164270779097769, 5.762344694676510}, 9398502.0434687, 0.001},
-		{"across an ocean", "worked example, Vincenty's inverse (Survey Review 23, 88-93, 1975)",
-			LatLon{40.6, -73.8}, LatLon{51.6, -0.5}, 5551759.400, 0.001},
-		{"a degree along the equator", "a x pi/180", LatLon{0, 0}, LatLon{0, 1}, 111319.4908, 0.0001},
-		{"a degree of the meridian at the equator", "Vincenty's inverse", LatLon{0, 0}, LatLon{1, 0}, 110574.3886, 0.0001},
-		{"a degree of the meridian at 45 degrees", "Vincenty's inverse", LatLon{44.5, 0}, LatLon{45.5, 0}, 111131.7777, 0.0001},
-		{"a degree of longitude at 45 degrees", "Vincenty's inverse", LatLon{45, 0}, LatLon{45, 1}, 78846.3347, 0.0001},
-		{"700 m east at 50 degrees", "Vincenty's inverse", LatLon{50, 0}, LatLon{50, 0.01}, 716.9575, 0.0001},
-		{"1100 m north at 50 degrees", "Vincenty's inverse", LatLon{50, 0}, LatLon{50.01, 0}, 1112.2916, 0.0001},
-		{"3500 m east at 51.5 degrees", "Vincenty's inverse", LatLon{51.5, -0.1}, LatLon{51.5, -0.05}, 3472.0258, 0.0001},
+		// On GRS80; on WGS84 the same to 0.1 mm.
+		{"Flinders Peak to Buninyong", "Geocentric Datum of Australia technical manual", published.FromMemory,
+			LatLon{dms(-37, 57, 3.72030), dms(144, 25, 29.52440)}, LatLon{dms(-37, 39, 10.15610), dms(143, 55, 35.38390)}, "54972.271", 0.0006},
+		{"the first line of the test set for geodesics", "Karney, doi 10.5281/zenodo.32156", published.FromMemory,
+			LatLon{36.530042355041, 0}, LatLon{-48.164270779097769, 5.762344694676510}, "9398502.0434687", 0.001},
+		{"across an ocean", "worked example, " + vincenty, published.SecondMethod,
+			LatLon{40.6, -73.8}, LatLon{51.6, -0.5}, "5551759.400", 0.001},
+		{"a degree along the equator", "WGS 84, a x pi/180", published.Exact, LatLon{0, 0}, LatLon{0, 1}, "111319.4908", 0.0001},
+		{"a degree of the meridian at the equator", vincenty, published.SecondMethod, LatLon{0, 0}, LatLon{1, 0}, "110574.3886", 0.0001},
+		{"a degree of the meridian at 45 degrees", vincenty, published.SecondMethod, LatLon{44.5, 0}, LatLon{45.5, 0}, "111131.7777", 0.0001},
+		{"a degree of longitude at 45 degrees", vincenty, published.SecondMethod, LatLon{45, 0}, LatLon{45, 1}, "78846.3347", 0.0001},
+		{"700 m east at 50 degrees", vincenty, published.SecondMethod, LatLon{50, 0}, LatLon{50, 0.01}, "716.9575", 0.0001},
+		{"1100 m north at 50 degrees", vincenty, published.SecondMethod, LatLon{50, 0}, LatLon{50.01, 0}, "1112.2916", 0.0001},
+		{"3500 m east at 51.5 degrees", vincenty, published.SecondMethod, LatLon{51.5, -0.1}, LatLon{51.5, -0.05}, "3472.0258", 0.0001},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := inPieces(c.a, c.b, 200); math.Abs(got-c.want) > c.tolerance {
-				t.Errorf("sum of pieces %.6f m, published %.6f m (%s)", got, c.want, c.source)
-			}
+			published.Check(t, published.Figure{Source: c.source, Trust: c.trust, What: c.name, Unit: "m", Value: c.want, Tolerance: c.tolerance}, inPieces(c.a, c.b, 200))
 		})
 	}
 }
@@ -94,14 +98,12 @@ func TestRadiiOfCurvature(t *testing.T) {
 			{"meridian radius", m, c.meridian}, {"prime vertical radius", n, c.primeVertical},
 			{"degree of latitude", m * degree, c.degreeOfLat}, {"degree of longitude", n * math.Cos(c.lat*degree) * degree, c.degreeOfLon},
 		} {
-			if math.Abs(v.got-v.want) > 0.00006 {
-				t.Errorf("%s at %g degrees: %.5f, want %.4f", v.name, c.lat, v.got, v.want)
-			}
+			published.Check(t, published.Figure{Source: "WGS 84, radii of curvature", Trust: published.SecondMethod,
+				What: fmt.Sprintf("%s at %g degrees", v.name, c.lat), Unit: "m", Value: fmt.Sprintf("%.4f", v.want), Tolerance: 0.00006}, v.got)
 		}
 	}
-	if math.Abs(MeanRadius-6371008.7714) > 0.00006 {
-		t.Errorf("mean radius %.5f", MeanRadius)
-	}
+	published.Check(t, published.Figure{Source: "WGS 84, (2a + b) / 3", Trust: published.Exact,
+		What: "mean radius", Unit: "m", Value: "6371008.7714", Tolerance: 0.00006}, MeanRadius)
 }
 
 // A sphere of 6371008.8 m misjudges a marathon to the north at 40 degrees by
@@ -291,9 +293,9 @@ func TestOnSurface(t *testing.T) {
 		{"level below the sea", 1000, -400, 0, -0.0063, 0.00005},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := 100 * (OnSurface(c.length, c.height, c.rise)/c.length - 1); math.Abs(got-c.wantPercent) > c.withinPart {
-				t.Errorf("%.5f %%, want %.4f %%", got, c.wantPercent)
-			}
+			published.Check(t, published.Figure{Source: "sqrt(1 + gradient²) and (R + height) / R", Trust: published.Exact,
+				What: "surface beyond map, " + c.name, Unit: "%", Value: fmt.Sprintf("%.4f", c.wantPercent), Tolerance: c.withinPart},
+				100*(OnSurface(c.length, c.height, c.rise)/c.length-1))
 		})
 	}
 }

@@ -157,9 +157,12 @@ func (f Figure) hold(ours float64) (Row, bool, error) {
 		held = strconv.FormatFloat(ours, 'f', p.decimals, 64) == strconv.FormatFloat(least.value, 'f', p.decimals, 64)
 	}
 
-	// One decimal more than published shows what rounding hides, and no
-	// difference between machines.
+	// One decimal more than published shows what rounding hides; beyond twelve
+	// figures machines may differ.
 	decimals := p.decimals + 1
+	if size := math.Abs(ours); size >= 1 && !math.IsInf(ours, 0) {
+		decimals = max(0, min(decimals, 11-int(math.Log10(size))))
+	}
 	row := Row{Source: f.Source, Trust: f.Trust, What: f.What, Unit: f.Unit, Published: f.Value}
 	row.Ours, row.Allowed = strconv.FormatFloat(ours, 'f', decimals, 64), "as printed"
 	if p.time {

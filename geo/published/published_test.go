@@ -16,6 +16,7 @@ func TestAFigureIsHeldByItsTolerance(t *testing.T) {
 		show, difference string
 	}{
 		{"within", "54972.271", 0.0006, 54972.2712, true, "54972.2712", "+0.0002"},
+		{"many decimals, of which few are asked for", "9398502.0434687", 0.001, 9398502.04346644, true, "9398502.04347", "0"},
 		{"beyond", "54972.271", 0.0006, 54972.2717, false, "54972.2717", "+0.0007"},
 		{"below", "10", 0.5, 9.4, false, "9.4", "-0.6"},
 		{"a figure that is not one", "10", 0.5, math.NaN(), false, "NaN", "+NaN"},

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"tautline/geo/earth"
+	"tautline/geo/published"
 	"tautline/geo/road"
 	"tautline/geo/taut"
 	"tautline/geo/track"
@@ -34,7 +35,8 @@ func TestStringThroughPortalsTurnsAtTheNearEnds(t *testing.T) {
 		{"the same portal twice", []road.Portal{at(0, 1, 0, -1), at(0, 1, 0, -1)}, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			near(t, "length", shortest(t, c.portals), c.want, 1e-8)
+			published.Check(t, published.Figure{Source: "Pythagoras over the named turning points", Trust: published.Exact,
+				What: "string through " + c.name, Unit: "m", Value: fmt.Sprintf("%.9f", c.want), Tolerance: 1e-8}, shortest(t, c.portals))
 		})
 	}
 }
@@ -67,7 +69,11 @@ func TestStringKeepsClearanceOnArcs(t *testing.T) {
 		return append(append([]road.Portal{a}, mid...), b)
 	}
 	a := join(at(0, 0, 0, 0), post(orb.Point{8, 2}, 0.3, -math.Pi/2, 0, 4), at(10, 10, 10, 10))
-	near(t, "the corner with 0.30 m", shortest(t, a), 16.827590, 2e-6)
+	arcs := func(what, unit, want string, tolerance, ours float64) {
+		t.Helper()
+		published.Check(t, published.Figure{Source: "tangents and arcs", Trust: published.Exact, What: what, Unit: unit, Value: want, Tolerance: tolerance}, ours)
+	}
+	arcs("a corner with 0.30 m", "m", "16.827590", 2e-6, shortest(t, a))
 	p, err := taut.Shortest(a)
 	if err != nil {
 		t.Fatal(err)
@@ -77,7 +83,7 @@ func TestStringKeepsClearanceOnArcs(t *testing.T) {
 	for i := 1; i+2 < len(p.Points); i++ {
 		arc += p.Leg[i]
 	}
-	near(t, "its arc in degrees", arc/0.3*180/math.Pi, 66.097, 1e-3)
+	arcs("the arc of that corner", "°", "66.097", 1e-3, arc/0.3*180/math.Pi)
 
 	long := func(c float64) []road.Portal {
 		if c == 0 {
@@ -85,27 +91,33 @@ func TestStringKeepsClearanceOnArcs(t *testing.T) {
 		}
 		return join(at(0, 0, 0, 0), post(orb.Point{97, 3}, c, -math.Pi/2, 0, 6), at(100, 100, 100, 100))
 	}
-	near(t, "an L of 100 m touching the kerb", shortest(t, long(0)), 194.092761, 1e-6)
-	near(t, "an L of 100 m with 0.30 m", shortest(t, long(0.3)), 194.546377, 1e-6)
+	arcs("an L of 100 m touching the kerb", "m", "194.092761", 1e-6, shortest(t, long(0)))
+	arcs("an L of 100 m with 0.30 m", "m", "194.546377", 1e-6, shortest(t, long(0.3)))
 
 	// Legs of 1000 m to fixed points in line with the kerbs.
 	ideal := join(at(-1000, 0, -1000, 0), post(orb.Point{0, 0}, 0.3, -math.Pi/2, 0, 6), at(0, 1000, 0, 1000))
-	near(t, "what 0.30 m add to an ideal right angle", shortest(t, ideal)-2000, 0.471329, 1e-6)
+	arcs("what 0.30 m add to an ideal right angle", "m", "0.471329", 1e-6, shortest(t, ideal)-2000)
 }
 
 // The standard 400 m track: radius 36.50 m to the kerb, straights 84.39 m,
 // lanes of 1.22 m; lane 1 measured 0.30 m from the kerb, the others 0.20 m
-// from the outer edge of the line inside them. Lap lengths as published for
-// tracks of these dimensions, to the centimetre they are printed with.
+// from the outer edge of the line inside them. Lap lengths as published,
+// which take lane 1 for 400.000 m; its dimensions give 400.001 m.
 var laps = []struct {
-	lane                 int
-	inner, clear, length float64
+	lane         int
+	inner, clear float64
+	length       string
 }{
-	{1, 36.50, 0.30, 400.001}, {2, 37.72, 0.20, 407.038}, {3, 38.94, 0.20, 414.704}, {4, 40.16, 0.20, 422.369},
-	{5, 41.38, 0.20, 430.035}, {6, 42.60, 0.20, 437.700}, {7, 43.82, 0.20, 445.366}, {8, 45.04, 0.20, 453.031},
+	{1, 36.50, 0.30, "400.000"}, {2, 37.72, 0.20, "407.037"}, {3, 38.94, 0.20, "414.703"}, {4, 40.16, 0.20, "422.368"},
+	{5, 41.38, 0.20, "430.034"}, {6, 42.60, 0.20, "437.699"}, {7, 43.82, 0.20, "445.365"}, {8, 45.04, 0.20, "453.030"},
 }
 
 const straight = 84.39
+
+func lap(lane int, length, how string) published.Figure {
+	return published.Figure{Source: "standard 400 m track, laps by lane", Trust: published.SecondHand,
+		What: fmt.Sprintf("lane %d, %s", lane, how), Unit: "m", Value: length, Tolerance: 0.002}
+}
 
 func TestTrackLapThroughPortals(t *testing.T) {
 	for _, l := range laps {
@@ -115,7 +127,7 @@ func TestTrackLapThroughPortals(t *testing.T) {
 		ps = append(ps, post(orb.Point{0, 0}, r, math.Pi/2, 3*math.Pi/2, l.inner+1.0)...)
 		ps = append(ps, at(0, -r, 0, -l.inner-1.0))
 		near(t, fmt.Sprintf("lane %d", l.lane), shortest(t, ps), 2*math.Pi*r+2*straight, 1e-6)
-		near(t, fmt.Sprintf("lane %d as published", l.lane), shortest(t, ps), l.length, 0.001)
+		published.Check(t, lap(l.lane, l.length, "through portals"), shortest(t, ps))
 	}
 }
 
@@ -123,7 +135,8 @@ func TestTrackLapFromADrawnCourse(t *testing.T) {
 	for _, l := range laps {
 		sp := street(1.22, 5, l.clear)
 		_, got := solve(t, flat(oval(l.inner+0.61, straight, 0.15)...), sp)
-		near(t, fmt.Sprintf("lane %d", l.lane), got.Length, l.length, 0.001)
+		near(t, fmt.Sprintf("lane %d", l.lane), got.Length, 2*math.Pi*(l.inner+l.clear)+2*straight, 0.001)
+		published.Check(t, lap(l.lane, l.length, "drawn"), got.Length)
 	}
 	// 0.30 m in every lane is a known mistake: 407.67 m in lane 2.
 	_, got := solve(t, flat(oval(37.72+0.61, straight, 0.15)...), street(1.22, 5, 0.30))
