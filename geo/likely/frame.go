@@ -84,6 +84,11 @@ func (r *Reference) foot(p orb.Point, guess, reach float64) (along, off float64)
 		case t > 1 && i < len(r.Points)-2:
 			t = 1
 		}
+		// A long straight that the course passes elsewhere must not draw a fix
+		// out of reach.
+		if step := r.Along[i+1] - r.Along[i]; step > 0 {
+			t = min(max(t, (guess-reach-r.Along[i])/step), (guess+reach-r.Along[i])/step)
+		}
 		ex, ey := p[0]-a[0]-t*dx, p[1]-a[1]-t*dy
 		if d := ex*ex + ey*ey; d < best {
 			best = d

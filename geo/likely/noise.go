@@ -56,6 +56,19 @@ func (p *placed) sound(secs []section) [nFilters]float64 {
 	return hear(power, windows, quick/slow)
 }
 
+// stride is a step between two fixes as a steady runner took it.
+type stride struct{ seconds, length float64 }
+
+// stride is the step from fix i to the next one in a section.
+func (p *placed) stride(sec section, i int) stride {
+	s := stride{seconds: p.fixes[i+1].T - p.fixes[i].T, length: p.s[i+1] - p.s[i]}
+	if speed := sec.length() / sec.seconds; speed > 0 && !math.IsInf(speed, 0) {
+		s.length = speed * s.seconds
+	}
+	s.length = math.Max(s.length, 0.05)
+	return s
+}
+
 // sample is the scatter of one stretch between turns.
 type sample struct{ at, length, surplus float64 }
 
@@ -74,10 +87,10 @@ var lags = [...]float64{1, 2, 4, 8, 12, 20}
 func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	var n Noise
 	var samples []sample
-	var secondX, secondY [len(lags)]float64
+	var secondX, secondY, elapsed [len(lags)]float64
 	var count, steps [len(lags)]int
 	var total, stepSquare float64
-	var nStep int
+	var strides []stride
 	for l, lag := range lags {
 		steps[l] = max(1, int(lag/p.dt+0.5))
 	}
@@ -91,22 +104,29 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
 		for i := i0; i < i1; i++ {
 			stepSquare += (p.s[i+1] - p.s[i]) * (p.s[i+1] - p.s[i])
-			nStep++
+			strides = append(strides, p.stride(sec, i))
 		}
 		for l, k := range steps {
 			if l > 0 && k == steps[l-1] {
 				continue
 			}
 			for i := i0 + k; i+k <= i1; i++ {
-				dx := p.s[i+k] - 2*p.s[i] + p.s[i-k]
-				dy := p.y[i+k] - 2*p.y[i] + p.y[i-k]
-				secondX[l] += dx * dx
-				secondY[l] += dy * dy
+				// Between uneven steps a steady runner's place is interpolated.
+				ratio := (p.fixes[i+k].T - p.fixes[i].T) / (p.fixes[i].T - p.fixes[i-k].T)
+				if !(ratio > 0.6 && ratio < 1.7) {
+					continue
+				}
+				dx := p.s[i+k] - p.s[i] - ratio*(p.s[i]-p.s[i-k])
+				dy := p.y[i+k] - p.y[i] - ratio*(p.y[i]-p.y[i-k])
+				even := 6 / (1 + (1+ratio)*(1+ratio) + ratio*ratio)
+				secondX[l] += even * dx * dx
+				secondY[l] += even * dy * dy
+				elapsed[l] += (p.fixes[i+k].T - p.fixes[i-k].T) / 2
 				count[l]++
 			}
 		}
 	}
-	if n.Straight == 0 || nStep == 0 {
+	if n.Straight == 0 || len(strides) == 0 {
 		return n, samples
 	}
 	n.Surplus = total / n.Straight
@@ -123,7 +143,7 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 		c := float64(count[l])
 		x = append(x, secondX[l]/c)
 		y = append(y, secondY[l]/c)
-		when = append(when, float64(k)*p.dt)
+		when = append(when, elapsed[l]/c)
 		w = append(w, math.Sqrt(c/float64(k)))
 	}
 	if len(x) == 0 {
@@ -137,18 +157,29 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	}
 	// What a runner moves sideways within 12 s is small beside a large error
 	// and large beside a small one.
-	const strides, stridesSD = 0.8, 0.6 // m², of the second difference
-	slow := min(max((y[at12]-strides)/x[at12], 1), 5)
-	slowSD := min(max(stridesSD/x[at12], 0.2*slow), 1)
-	var change, spread float64 // m², lateral change of the error per step, and its doubt
+	const sideways, sidewaysSD = 0.8, 0.6 // m², of the second difference
+	slow := min(max((y[at12]-sideways)/x[at12], 1), 5)
+	slowSD := min(max(sidewaysSD/x[at12], 0.2*slow), 1)
+	// The scatter of a step is half the square of the lateral change over the
+	// step. Steps were longer in the record than they were run.
+	var ran, ranSquare float64
+	for _, s := range strides {
+		ran, ranSquare = ran+s.length, ranSquare+s.length*s.length
+	}
+	longer := stepSquare / ranSquare
+	var guess, doubt float64 // m of scatter per m, and its doubt
 	for j, c := range components {
-		d := parts[j] * 2 * (1 - c.correlation(p.dt))
+		var d float64
+		for _, s := range strides {
+			d += (1 - c.correlation(s.seconds)) / s.length
+		}
+		d *= parts[j] / ran / longer
 		if c.quick {
-			change += quick * d
-			spread += 0.12 * quick * d
+			guess += quick * d
+			doubt += 0.12 * quick * d
 		} else {
-			change += slow * d
-			spread += slowSD * d
+			guess += slow * d
+			doubt += slowSD * d
 			n.Wander += parts[j] * (1 + slow) / 2
 		}
 	}
@@ -161,8 +192,6 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	}
 	n.Wander = math.Sqrt(n.Wander)
 	n.StepVar = x[0] / 3
-	step2 := stepSquare / float64(nStep)
-	guess, doubt := change/(2*step2), spread/(2*step2)
 	n.ScatterRate, n.ScatterSD = split(n.Surplus, guess, doubt+1e-5)
 	n.Weave = n.Surplus - n.ScatterRate
 	return n, samples
