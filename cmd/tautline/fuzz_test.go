@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"errors"
+	"flag"
 	"fmt"
 	"io/fs"
 	"math"
@@ -617,49 +618,52 @@ func FuzzReview(f *testing.F) {
 	f.Add(byte(3), []byte{19, 0, 255}, []byte{3, 2}, []byte{13, 0, 255, 2, 14, 0})  // laps, times deleted by chance
 	f.Add(byte(4), []byte{12, 0, 255, 8}, []byte{}, []byte{12, 0, 255, 8, 14, 0})   // twenty times as large
 	f.Add(byte(0x80), []byte{23}, []byte{1, 0, 100}, []byte{6, 0, 255, 7, 50, 200}) // nobody moves
-	f.Fuzz(func(t *testing.T, which byte, course, road, run []byte) {
-		watched(t)
-		s := scenes()[int(which&0x7f)%len(scenes())]
-		miles := which >= 0x80
-		r := laidOut(t, s, course, road)
-		if r == nil {
-			return
-		}
-		file, err := gpxfile.Read("record.gpx", bytes.NewReader(spoil(s.record, s.course, run, mostFixes).gpx()))
-		if refused(t, err) {
-			return
-		}
-		o := review.Options{Doubt: review.UsualDoubt(r.Sheet.Road.Width != nil, r.Sheet.Road.CornerRadius != nil)}
-		units := quantity.Metric
-		if miles {
-			units, o.Mark, o.Watch = quantity.Imperial, quantity.Mile, 1.02*r.Line.Length
-		}
-		v, rec, err := reviewOf(r, "record.gpx", file, o)
-		if refused(t, err) {
-			return
-		}
-		soundReview(t, r, v)
-		options := reviewOptions{}
-		spent, err := options.spent(r, v)
-		if refused(t, err) {
-			return
-		}
-		d := spent.on(document.NewReview(r, rec.Name, v))
-		encoded(t, d)
-		var sum float64
-		for _, item := range d.Ledger {
-			sum += item.Metres.Value
-		}
-		if gap := d.WatchM - d.OfficialM - sum; math.Abs(gap) > 1e-3 {
-			t.Fatalf("the document's ledger is open by %v m", gap)
-		}
-		screen := text.Screen{Width: 80, Miles: miles}
-		var out bytes.Buffer
-		out.Write(text.Review(screen, d, spent.lines(screen)...))
-		harmless(t, out.Bytes(), nil)
-		sheet, err := page.Review(r, d, page.RunOf(r, v, rec), page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: spent.ground})
-		drawn(t, sheet, err)
-	})
+	f.Fuzz(spoiltReview)
+}
+
+// spoiltReview reviews a spoilt race.
+func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
+	watched(t)
+	s := scenes()[int(which&0x7f)%len(scenes())]
+	miles := which >= 0x80
+	r := laidOut(t, s, course, road)
+	if r == nil {
+		return
+	}
+	file, err := gpxfile.Read("record.gpx", bytes.NewReader(spoil(s.record, s.course, run, mostFixes).gpx()))
+	if refused(t, err) {
+		return
+	}
+	o := review.Options{Doubt: review.UsualDoubt(r.Sheet.Road.Width != nil, r.Sheet.Road.CornerRadius != nil)}
+	units := quantity.Metric
+	if miles {
+		units, o.Mark, o.Watch = quantity.Imperial, quantity.Mile, 1.02*r.Line.Length
+	}
+	v, rec, err := reviewOf(r, "record.gpx", file, o)
+	if refused(t, err) {
+		return
+	}
+	soundReview(t, r, v)
+	options := reviewOptions{}
+	spent, err := options.spent(r, v)
+	if refused(t, err) {
+		return
+	}
+	d := spent.on(document.NewReview(r, rec.Name, v))
+	encoded(t, d)
+	var sum float64
+	for _, item := range d.Ledger {
+		sum += item.Metres.Value
+	}
+	if gap := d.WatchM - d.OfficialM - sum; math.Abs(gap) > 1e-3 {
+		t.Fatalf("the document's ledger is open by %v m", gap)
+	}
+	screen := text.Screen{Width: 80, Miles: miles}
+	var out bytes.Buffer
+	out.Write(text.Review(screen, d, spent.lines(screen)...))
+	harmless(t, out.Bytes(), nil)
+	sheet, err := page.Review(r, d, page.RunOf(r, v, rec), page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: spent.ground})
+	drawn(t, sheet, err)
 }
 
 // soundReview checks what must hold of every account.
@@ -688,8 +692,8 @@ func soundReview(t *testing.T, r *race.Race, v *review.Review) {
 		t.Fatalf("%d turns of %d", len(v.Turns), len(r.Line.Turns))
 	}
 	// The path is laid on the line anew, which may put a place this far from
-	// where the fixes were matched.
 	const anew = 40 // m
+	// where the fixes were matched.
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, at := range review.Along(r, v.Match) {
 		if !math.IsNaN(at) {
@@ -734,71 +738,116 @@ func FuzzLineAndPlan(f *testing.F) {
 	f.Add(byte(1), []byte{17, 0, 255}, []byte{0, 9, 1}, uint32(500))
 	f.Add(byte(1), []byte{18, 0, 255}, []byte{}, uint32(500))
 	f.Add(byte(5), []byte{15, 0, 255, 7, 1, 5, 9}, []byte{22, 90, 9}, uint32(500)) // heights that climb
-	f.Fuzz(func(t *testing.T, which byte, course, road []byte, goal uint32) {
-		watched(t)
-		s := scenes()[int(which&0x7f)%len(scenes())]
-		r := laidOut(t, s, course, road)
-		if r == nil {
-			return
-		}
-		units := quantity.Metric
-		step, unit, name := quantity.Kilometre/4, quantity.Kilometre, "km"
-		if which >= 0x80 {
-			units, step, unit, name = quantity.Imperial, quantity.Mile/4, quantity.Mile, "mi"
-		}
-		screen := text.Screen{Width: 60, Miles: which >= 0x80}
-		doubts, err := r.Doubts()
-		if !refused(t, err) {
-			encoded(t, document.NewLine(r, doubts))
-			harmless(t, text.ShortestLine(screen, r, doubts), nil)
-		}
-		asGPX, err := document.LineGPX(r)
-		if !refused(t, err) {
-			if _, err := gpxfile.Read("line.gpx", bytes.NewReader(asGPX)); err != nil {
-				t.Fatalf("the line cannot be read again: %v", err)
-			}
-		}
-		if asGeoJSON, err := document.LineGeoJSON(r); !refused(t, err) && !json.Valid(asGeoJSON) {
-			t.Fatal("the line as GeoJSON is no JSON")
-		}
-		ground, err := groundOf(r, "")
-		if refused(t, err) {
-			return
-		}
-		look := page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: ground}
-		line, err := page.Line(r, doubts, look)
-		drawn(t, line, err)
+	f.Fuzz(spoiltPlan)
+}
 
-		route, _ := plan.FromRace(r, ground)
-		c, err := plan.NewCourse(route)
-		if refused(t, err) {
-			return
+// spoiltPlan draws and plans a spoilt race.
+func spoiltPlan(t *testing.T, which byte, course, road []byte, goal uint32) {
+	watched(t)
+	s := scenes()[int(which&0x7f)%len(scenes())]
+	r := laidOut(t, s, course, road)
+	if r == nil {
+		return
+	}
+	units := quantity.Metric
+	step, unit, name := quantity.Kilometre/4, quantity.Kilometre, "km"
+	if which >= 0x80 {
+		units, step, unit, name = quantity.Imperial, quantity.Mile/4, quantity.Mile, "mi"
+	}
+	screen := text.Screen{Width: 60, Miles: which >= 0x80}
+	doubts, err := r.Doubts()
+	if !refused(t, err) {
+		encoded(t, document.NewLine(r, doubts))
+		harmless(t, text.ShortestLine(screen, r, doubts), nil)
+	}
+	asGPX, err := document.LineGPX(r)
+	if !refused(t, err) {
+		if _, err := gpxfile.Read("line.gpx", bytes.NewReader(asGPX)); err != nil {
+			t.Fatalf("the line cannot be read again: %v", err)
 		}
-		marks, err := plan.Every(step, unit, name, c.Official)
-		if refused(t, err) {
-			return
+	}
+	if asGeoJSON, err := document.LineGeoJSON(r); !refused(t, err) && !json.Valid(asGeoJSON) {
+		t.Fatal("the line as GeoJSON is no JSON")
+	}
+	ground, err := groundOf(r, "")
+	if refused(t, err) {
+		return
+	}
+	look := page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: ground}
+	line, err := page.Line(r, doubts, look)
+	drawn(t, line, err)
+
+	route, _ := plan.FromRace(r, ground)
+	c, err := plan.NewCourse(route)
+	if refused(t, err) {
+		return
+	}
+	marks, err := plan.Every(step, unit, name, c.Official)
+	if refused(t, err) {
+		return
+	}
+	made, err := plan.Make(c, marks, plan.Settings{Name: evil, Model: effort.Default(), Goal: float64(goal), Stops: plan.SheetStops(r.Sheet)})
+	if refused(t, err) {
+		return
+	}
+	var sum float64
+	for i, split := range made.Splits {
+		sum += split.Split
+		if !(split.Split >= 0) || !(split.To > split.From) || math.Abs(split.Elapsed-sum) > 0.051 {
+			t.Fatalf("split %d from %v to %v m takes %v s; %v s have passed, %v are shown", i, split.From, split.To, split.Split, sum, split.Elapsed)
 		}
-		made, err := plan.Make(c, marks, plan.Settings{Name: evil, Model: effort.Default(), Goal: float64(goal), Stops: plan.SheetStops(r.Sheet)})
-		if refused(t, err) {
-			return
-		}
-		var sum float64
-		for i, split := range made.Splits {
-			sum += split.Split
-			if !(split.Split >= 0) || !(split.To > split.From) || math.Abs(split.Elapsed-sum) > 0.051 {
-				t.Fatalf("split %d from %v to %v m takes %v s; %v s have passed, %v are shown", i, split.From, split.To, split.Split, sum, split.Elapsed)
+	}
+	if n := len(made.Splits); n == 0 || made.Splits[n-1].Elapsed != made.Target || math.Abs(sum-made.Target) > 1e-6*made.Target {
+		t.Fatalf("%d splits of %v s make a target of %v s", n, sum, made.Target)
+	}
+	if math.Abs(made.Target-float64(goal)) > 0.051 {
+		t.Fatalf("a goal of %d s became one of %v s", goal, made.Target)
+	}
+	encoded(t, made.Document())
+	harmless(t, []byte(strings.Join(band.Text(made, screen), "\n")), nil)
+	harmless(t, band.SVG(made, band.Options{Units: units, Course: c}), inPages)
+	planned, err := page.Plan(r, c, made, look)
+	drawn(t, planned, err)
+}
+
+var (
+	spoilCases = flag.Int("spoil", 25, "spoilt races to try in each test of them")
+	spoilSeed  = flag.Uint64("spoil-seed", 1, "seed of the first of them")
+)
+
+// The same with edits by chance: without the fuzzer's bookkeeping many more can
+// be tried in the same time.
+func TestSpoiltRacesHoldTogether(t *testing.T) {
+	for k := range *spoilCases {
+		seed := *spoilSeed + uint64(k)
+		rng := simulate.Rand(seed, 31)
+		bytes := func(most int) []byte {
+			b := make([]byte, rng.IntN(most+1))
+			for i := range b {
+				b[i] = byte(rng.Uint32())
 			}
+			return b
 		}
-		if n := len(made.Splits); n == 0 || made.Splits[n-1].Elapsed != made.Target || math.Abs(sum-made.Target) > 1e-6*made.Target {
-			t.Fatalf("%d splits of %v s make a target of %v s", n, sum, made.Target)
+		which, course, road, run, goal := byte(rng.Uint32()), []byte{}, []byte{}, []byte{}, 60+rng.Uint32N(4000)
+		// Most races are spoilt in one place.
+		switch rng.IntN(4) {
+		case 0:
+			run = bytes(14)
+		case 1:
+			course, run = bytes(7), bytes(7)
+		case 2:
+			road, run = bytes(7), bytes(14)
+		case 3:
+			course, road, run = bytes(14), bytes(7), bytes(30)
 		}
-		if math.Abs(made.Target-float64(goal)) > 0.051 {
-			t.Fatalf("a goal of %d s became one of %v s", goal, made.Target)
+		name := fmt.Sprintf("seed %d", seed)
+		began := time.Now()
+		if !t.Run(name+" reviewed", func(t *testing.T) { spoiltReview(t, which, course, road, run) }) ||
+			!t.Run(name+" planned", func(t *testing.T) { spoiltPlan(t, which, course, road, goal) }) {
+			t.Fatalf("with -spoil-seed %d: %#v, %#v, %#v, %#v, %d", seed, which, course, road, run, goal)
 		}
-		encoded(t, made.Document())
-		harmless(t, []byte(strings.Join(band.Text(made, screen), "\n")), nil)
-		harmless(t, band.SVG(made, band.Options{Units: units, Course: c}), inPages)
-		planned, err := page.Plan(r, c, made, look)
-		drawn(t, planned, err)
-	})
+		if took := time.Since(began); took > 2*time.Second {
+			t.Logf("%s took %v: %#v, %#v, %#v, %#v, %d", name, took, which, course, road, run, goal)
+		}
+	}
 }
