@@ -1,10 +1,13 @@
 package effort
 
 import (
+	"fmt"
 	"math"
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"tautline/geo/published"
 )
 
 // share is the share of the whole cost that calm air takes at a speed.
@@ -16,16 +19,14 @@ func share(k, v float64) float64 {
 func TestCalmAirsShareLiesAmongThePublishedOnes(t *testing.T) {
 	// Arithmetic of the equation with the default coefficient.
 	for v, want := range map[float64]float64{3: 0.0186, 4: 0.0326, 5: 0.0500} {
-		near(t, "share", share(DefaultK, v), want, 5e-5)
+		held(t, fmt.Sprintf("cost of air k v², k = %g", DefaultK), published.Derived, fmt.Sprintf("share of the cost at %g m/s", v), "", fmt.Sprintf("%.4f", want), 5e-5, share(DefaultK, v))
 	}
 	// With di Prampero's coefficient: da Silva, Kram and Hoogkamer 2022 found
 	// 8.52 % at 5.86 m/s, Pugh 1970 about 8 % at 21.5 km/h.
-	near(t, "da Silva", share(0.010, 5.86), 0.0852, 0.003)
-	near(t, "Pugh", share(0.010, 21.5/3.6), 0.08, 0.007)
+	held(t, "da Silva, Kram and Hoogkamer 2022", published.Read, "share of air at 5.86 m/s, k = 0.010", "", "0.0852", 0.003, share(0.010, 5.86))
+	held(t, "Pugh 1970, J Physiol 207:823-835", published.Read, "share of air at 21.5 km/h, k = 0.010", "", "0.08", 0.007, share(0.010, 21.5/3.6))
 	// Davies 1980 found half of that: 4 % at 6 m/s. The default lies between.
-	if s := share(DefaultK, 6); s < 0.04 || s > 0.08 {
-		t.Errorf("at 6 m/s: %.3f", s)
-	}
+	held(t, "Davies 1980 and Pugh 1970", published.Read, "share of air at 6 m/s between theirs", "", "0.04 to 0.08", 0, share(DefaultK, 6))
 }
 
 // Pugh 1971, J Physiol 213:255-276: a 65 kg runner at 4.45 m/s took 3.0 l/min
@@ -34,7 +35,7 @@ func TestCalmAirsShareLiesAmongThePublishedOnes(t *testing.T) {
 func TestPughsWindTunnelUptake(t *testing.T) {
 	const joulePerLitre = 20900
 	extra := drag(DefaultK, 0, 18.5, 0) * 4.45 * 65 / joulePerLitre * 60
-	near(t, "extra uptake in l/min", extra, 2.0, 0.35)
+	held(t, "Pugh 1971, J Physiol 213:255-276", published.Read, "extra uptake in a wind of 18.5 m/s", "l/min", "2.0", 0.35, extra)
 	near(t, "coefficient of our inference", 2.0/60*joulePerLitre/65/4.45/(18.5*18.5), 0.0070, 1e-4)
 }
 
@@ -64,7 +65,7 @@ func TestHeadAndTailwindVectors(t *testing.T) {
 	} {
 		m := Default()
 		m.Air = Air{K: c.k, WindEast: -c.wind, AtRunner: 1} // heading 0 is east
-		near(t, "change of speed", m.Factor(Conditions{}, 4)-1, c.want, c.within)
+		held(t, "equal power against air", published.Derived, fmt.Sprintf("change of speed at 4 m/s in a headwind of %g m/s, k = %g", c.wind, c.k), "", published.Number(c.want), c.within, m.Factor(Conditions{}, 4)-1)
 	}
 }
 

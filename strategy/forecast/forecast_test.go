@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tautline/geo/inputerr"
+	"tautline/geo/published"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
 	"tautline/strategy/forecast"
@@ -68,7 +69,7 @@ func TestWorkoutsTellRacesAsCommonPracticeHasIt(t *testing.T) {
 				if got.Race != c.race {
 					t.Errorf("read as %s", got.Race)
 				}
-				near(t, "time", got.Time, clock(t, c.want), 0.6)
+				published.Check(t, published.Figure{Source: "workouts read as races", Trust: published.CommonPractice, What: c.name, Value: c.want, Tolerance: 0.6}, got.Time)
 			}
 		})
 	}

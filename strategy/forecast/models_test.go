@@ -3,10 +3,12 @@ package forecast_test
 import (
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 
+	"tautline/geo/published"
 	"tautline/strategy/forecast"
 	"tautline/strategy/quantity"
 )
@@ -29,6 +31,24 @@ func near(t *testing.T, what string, got, want, tolerance float64) {
 	}
 }
 
+// equations names the source of a model's equations.
+func equations(t *testing.T, what string) string {
+	t.Helper()
+	for word, source := range map[string]string{
+		"power law": "Riegel 1981, power law", "Vickers": vickers2016 + ", equations from memory", "the same in": vickers2016 + ", equations from memory",
+		"Emig":           "Emig and Peltonen 2020, Nature Communications 11, equations from memory",
+		"critical speed": "critical speed, two parameters", "reserve": "critical speed, two parameters",
+	} {
+		if strings.HasPrefix(what, word) {
+			return source
+		}
+	}
+	t.Fatalf("%s has no source", what)
+	return ""
+}
+
+const vickers2016 = "Vickers and Vertosick 2016, BMC Sports Sci Med Rehabil 8:26"
+
 // Self-consistency: figures computed once from the equations as stated.
 func TestModelsReproduceTheirEquations(t *testing.T) {
 	at := func(d float64, s string) forecast.Performance {
@@ -48,40 +68,42 @@ func TestModelsReproduceTheirEquations(t *testing.T) {
 		t.Fatal("1200 and 3600 m give no critical speed")
 	}
 	for _, c := range []struct {
-		what      string
-		got, want float64
-		within    float64
+		what   string
+		got    float64
+		unit   string
+		want   string
+		within float64
 	}{
-		{"power law, 5 km 20:00 to 10 km", law.Time(at(5000, "20:00"), 10000), 2501.9, 0.1},
-		{"power law, 10 km 40:00 to the half", law.Time(at(10000, "40:00"), 21097.5), 5295.4, 0.1},
-		{"power law, half 1:30:00 to the marathon (never used bare)", law.Time(at(21097.5, "1:30:00"), 42195), 11258.6, 0.1},
-		{"power law 1.15, half 1:30:00 to the marathon", forecast.PowerLaw{Exponent: 1.15}.Time(at(21097.5, "1:30:00"), 42195), clock(t, "3:19:43"), 0.6},
-		{"Vickers, 10 km 40:00, 40 miles", vickers.OneRace(at(10000, "40:00"), 40*mile), 11896.6, 0.1},
-		{"Vickers, half 1:30:00, 20 miles", vickers.OneRace(at(21097.5, "1:30:00"), 20*mile), clock(t, "3:28:01"), 0.6},
-		{"Vickers, half 1:30:00, 40 miles", vickers.OneRace(at(21097.5, "1:30:00"), 40*mile), clock(t, "3:20:24"), 0.6},
-		{"Vickers, half 1:30:00, 60 miles", vickers.OneRace(at(21097.5, "1:30:00"), 60*mile), clock(t, "3:13:20"), 0.6},
-		{"Vickers, 5 km 20:00, 30 miles", vickers.OneRace(at(5000, "20:00"), 30*mile), clock(t, "3:30:55"), 0.6},
-		{"Vickers, 10 km 40:00 and half 1:28:15, 40 miles", vickers.TwoRaces(at(10000, "40:00"), at(21097.5, "1:28:15"), 40*mile), 11688.9, 0.5},
-		{"the same in the other order", vickers.TwoRaces(at(21097.5, "1:28:15"), at(10000, "40:00"), 40*mile), 11688.9, 0.5},
-		{"Emig, top 5, endurance 5: gamma", emig(5, 5).Gamma, 0.06213, 1e-5},
-		{"Emig, 90 % of top for 30 minutes at endurance 5", emig(5, 5).Speed(1800), 4.5, 1e-9},
-		{"Emig, 5 km", emig(5, 5).Time(5000), 1072.8, 0.1},
-		{"Emig, 10 km", emig(5, 5).Time(10000), 2257.5, 0.1},
-		{"Emig, half", emig(5, 5).Time(21097.5), 5047.7, 0.1},
-		{"Emig, marathon", emig(5, 5).Time(42195), 10691.8, 0.1},
-		{"Emig, top 4, endurance 4, marathon", emig(4, 4).Time(42195), clock(t, "3:59:31"), 0.6},
-		{"Emig, top 4, endurance 6, marathon", emig(4, 6).Time(42195), clock(t, "3:40:03"), 0.6},
-		{"Emig, top 4, endurance 8, marathon", emig(4, 8).Time(42195), clock(t, "3:32:12"), 0.6},
-		{"Emig through two races: top", fitted.Top, 4.4450, 1e-4},
-		{"Emig through two races: gamma", fitted.Gamma, 0.052009, 1e-6},
-		{"Emig through two races: endurance", fitted.Endurance(), 6.84, 0.01},
-		{"Emig through two races: half", fitted.Time(21097.5), clock(t, "1:32:13"), 0.6},
-		{"Emig through two races: marathon", fitted.Time(42195), clock(t, "3:13:04"), 0.6},
-		{"critical speed", critical.Speed, 4.7619, 1e-4},
-		{"reserve above it", critical.Reserve, 171.43, 0.01},
-		{"critical speed, 5 km", critical.Time(5000), clock(t, "16:54"), 0.6},
+		{"power law, 5 km 20:00 to 10 km", law.Time(at(5000, "20:00"), 10000), "", "41:41.9", 0.1},
+		{"power law, 10 km 40:00 to the half", law.Time(at(10000, "40:00"), 21097.5), "", "1:28:15.4", 0.1},
+		{"power law, half 1:30:00 to the marathon (never used bare)", law.Time(at(21097.5, "1:30:00"), 42195), "", "3:07:38.6", 0.1},
+		{"power law 1.15, half 1:30:00 to the marathon", forecast.PowerLaw{Exponent: 1.15}.Time(at(21097.5, "1:30:00"), 42195), "", "3:19:43", 0.6},
+		{"Vickers, 10 km 40:00, 40 miles", vickers.OneRace(at(10000, "40:00"), 40*mile), "", "3:18:16.6", 0.1},
+		{"Vickers, half 1:30:00, 20 miles", vickers.OneRace(at(21097.5, "1:30:00"), 20*mile), "", "3:28:01", 0.6},
+		{"Vickers, half 1:30:00, 40 miles", vickers.OneRace(at(21097.5, "1:30:00"), 40*mile), "", "3:20:24", 0.6},
+		{"Vickers, half 1:30:00, 60 miles", vickers.OneRace(at(21097.5, "1:30:00"), 60*mile), "", "3:13:20", 0.6},
+		{"Vickers, 5 km 20:00, 30 miles", vickers.OneRace(at(5000, "20:00"), 30*mile), "", "3:30:55", 0.6},
+		{"Vickers, 10 km 40:00 and half 1:28:15, 40 miles", vickers.TwoRaces(at(10000, "40:00"), at(21097.5, "1:28:15"), 40*mile), "", "3:14:48.9", 0.5},
+		{"the same in the other order (Vickers)", vickers.TwoRaces(at(21097.5, "1:28:15"), at(10000, "40:00"), 40*mile), "", "3:14:48.9", 0.5},
+		{"Emig, top 5, endurance 5: gamma", emig(5, 5).Gamma, "", "0.06213", 1e-5},
+		{"Emig, 90 % of top for 30 minutes at endurance 5", emig(5, 5).Speed(1800), "m/s", "4.5", 1e-9},
+		{"Emig, 5 km", emig(5, 5).Time(5000), "", "17:52.8", 0.1},
+		{"Emig, 10 km", emig(5, 5).Time(10000), "", "37:37.5", 0.1},
+		{"Emig, half", emig(5, 5).Time(21097.5), "", "1:24:07.7", 0.1},
+		{"Emig, marathon", emig(5, 5).Time(42195), "", "2:58:11.8", 0.1},
+		{"Emig, top 4, endurance 4, marathon", emig(4, 4).Time(42195), "", "3:59:31", 0.6},
+		{"Emig, top 4, endurance 6, marathon", emig(4, 6).Time(42195), "", "3:40:03", 0.6},
+		{"Emig, top 4, endurance 8, marathon", emig(4, 8).Time(42195), "", "3:32:12", 0.6},
+		{"Emig through two races: top", fitted.Top, "m/s", "4.4450", 1e-4},
+		{"Emig through two races: gamma", fitted.Gamma, "", "0.052009", 1e-6},
+		{"Emig through two races: endurance", fitted.Endurance(), "", "6.84", 0.01},
+		{"Emig through two races: half", fitted.Time(21097.5), "", "1:32:13", 0.6},
+		{"Emig through two races: marathon", fitted.Time(42195), "", "3:13:04", 0.6},
+		{"critical speed", critical.Speed, "m/s", "4.7619", 1e-4},
+		{"reserve above it", critical.Reserve, "m", "171.43", 0.01},
+		{"critical speed, 5 km", critical.Time(5000), "", "16:54", 0.6},
 	} {
-		near(t, c.what, c.got, c.want, c.within)
+		published.Check(t, published.Figure{Source: equations(t, c.what), Trust: published.Derived, What: c.what, Unit: c.unit, Value: c.want, Tolerance: c.within}, c.got)
 	}
 }
 
@@ -110,7 +132,8 @@ func TestTheLogarithmicCurveAgreesWithItsClosedForm(t *testing.T) {
 func TestOxygenCostAgreesWithAPublishedTable(t *testing.T) {
 	var m forecast.DanielsGilbert1979
 	for pace, want := range map[string]float64{"10:00": 27.4, "9:14": 30.3, "8:35": 33.3, "8:00": 36.3, "7:30": 39.3, "7:04": 42.4} {
-		near(t, "oxygen cost at "+pace+" per mile", m.Cost(quantity.Mile/clock(t, pace)), want, 0.11)
+		published.Check(t, published.Figure{Source: "oxygen cost by pace, a textbook's table", Trust: published.SecondHand,
+			What: "oxygen cost at " + pace + " per mile", Unit: "ml/kg/min", Value: published.Number(want), Tolerance: 0.11}, m.Cost(quantity.Mile/clock(t, pace)))
 	}
 }
 
@@ -118,15 +141,19 @@ func TestOxygenCostAgreesWithAPublishedTable(t *testing.T) {
 // memory, held to the 0.25 % that its rounding allows.
 func TestTheFitnessIndexGivesTheTableOfTimes(t *testing.T) {
 	var m forecast.DanielsGilbert1979
+	daniels := func(trust published.Trust, what, value string, tolerance, ours float64) {
+		t.Helper()
+		published.Check(t, published.Figure{Source: "Daniels and Gilbert 1979", Trust: trust, What: what, Value: value, Tolerance: tolerance}, ours)
+	}
 	for minutes, want := range map[float64]float64{10: 1.0100, 20: 0.95298, 40: 0.91376, 60: 0.88801, 90: 0.85998, 120: 0.84088, 180: 0.81899, 240: 0.80882} {
-		near(t, fmt.Sprintf("share held for %.0f min", minutes), m.Share(60*minutes), want, 5e-5)
+		daniels(published.Derived, fmt.Sprintf("share held for %.0f min", minutes), published.Number(want), 5e-5, m.Share(60*minutes))
 	}
 	for _, c := range []struct {
 		d    float64
 		time string
 		want float64
 	}{{5000, "20:00", 49.806}, {10000, "40:00", 51.944}, {21097.5, "1:30:00", 50.977}, {42195, "3:00:00", 53.528}} {
-		near(t, "index of "+c.time, m.Index(forecast.Performance{Distance: c.d, Time: clock(t, c.time)}), c.want, 5e-4)
+		daniels(published.Derived, fmt.Sprintf("index of %.0f m in %s", c.d, c.time), published.Number(c.want), 5e-4, m.Index(forecast.Performance{Distance: c.d, Time: clock(t, c.time)}))
 	}
 	distances := []float64{1500, mile, 3000, 5000, 10000, 15000, 21097.5, 42195}
 	for index, row := range map[float64][]string{
@@ -137,7 +164,7 @@ func TestTheFitnessIndexGivesTheTableOfTimes(t *testing.T) {
 		for i, want := range row {
 			w := clock(t, want)
 			// Half a second of printing and 0.05 %: computed from the equation.
-			near(t, fmt.Sprintf("index %.0f over %.0f m", index, distances[i]), m.Time(index, distances[i]), w, 0.5+5e-4*w)
+			daniels(published.Derived, fmt.Sprintf("index %.0f over %.0f m", index, distances[i]), want, 0.5+5e-4*w, m.Time(index, distances[i]))
 		}
 	}
 	remembered := []float64{5000, 10000, 21097.5, 42195}
@@ -149,7 +176,7 @@ func TestTheFitnessIndexGivesTheTableOfTimes(t *testing.T) {
 	} {
 		for i, want := range row {
 			w := clock(t, want)
-			near(t, fmt.Sprintf("published table (from memory), index %.0f over %.0f m", index, remembered[i]), m.Time(index, remembered[i]), w, 0.0025*w)
+			daniels(published.FromMemory, fmt.Sprintf("their table, index %.0f over %.0f m", index, remembered[i]), want, 0.0025*w, m.Time(index, remembered[i]))
 		}
 	}
 }
@@ -161,7 +188,10 @@ func TestTheMarathonModelIsSlowerThanTheBarePowerLaw(t *testing.T) {
 	var m forecast.VickersVertosick2016
 	for _, half := range []string{"1:30:00", "1:45:00", "2:00:00"} {
 		p := forecast.Performance{Distance: 21097.5, Time: clock(t, half)}
-		if gap := m.OneRace(p, 30*mile) - law.Time(p, 42195); gap < 600 || gap > 3000 {
+		gap := m.OneRace(p, 30*mile) - law.Time(p, 42195)
+		published.Check(t, published.Figure{Source: vickers2016, Trust: published.Read,
+			What: "marathon slower than the bare power law after a half in " + half, Value: "at least 10:00"}, gap)
+		if gap > 3000 {
 			t.Errorf("after a half in %s the gap is %.0f s", half, gap)
 		}
 	}
