@@ -1,10 +1,13 @@
 package likely
 
 import (
+	"fmt"
 	"math"
 	"math/cmplx"
 	"math/rand/v2"
 	"testing"
+
+	"tautline/geo/published"
 )
 
 // Steady gains of the constant-velocity filter at 1 s. The gains are derived
@@ -114,15 +117,15 @@ func TestTheExpectedLoudnessIsThatOfASimulatedSound(t *testing.T) {
 // 60 s 0.59995 m², one of 1 m and 5 s 0.79079 m² (derived in closed form).
 func TestSecondDifferencesOfKnownErrors(t *testing.T) {
 	for _, c := range []struct {
+		name string
 		c    component
 		want float64
 	}{
-		{component{kind: 0}, 6},
-		{component{kind: 1, time: 5}, 0.79079},
-		{component{kind: 1, time: 60}, 0.59995 / 9},
+		{"white noise, variance 1", component{kind: 0}, 6},
+		{"an exponential error of 1 and 5 s", component{kind: 1, time: 5}, 0.79079},
+		{"an exponential error of 1 and 60 s", component{kind: 1, time: 60}, 0.59995 / 9},
 	} {
-		if got := c.c.second(1); math.Abs(got-c.want) > 1e-5 {
-			t.Errorf("%+v: %.5f, want %.5f", c.c, got, c.want)
-		}
+		published.Check(t, published.Figure{Source: "autocorrelation of an error", Trust: published.Exact,
+			What: "second difference of " + c.name, Value: fmt.Sprintf("%.5f", c.want), Tolerance: 1e-5}, c.c.second(1))
 	}
 }

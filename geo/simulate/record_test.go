@@ -1,6 +1,7 @@
 package simulate
 
 import (
+	"fmt"
 	"math"
 	"testing"
 	"time"
@@ -9,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tautline/geo/earth"
+	"tautline/geo/published"
 )
 
 // The closed forms below are textbook mathematics (first- and second-order
@@ -244,7 +246,8 @@ func TestExcessFallsWithSparserFixesByTheKindOfError(t *testing.T) {
 	} {
 		r := c.e.Record(truth, Options{}, Rand(31, 1))
 		for i, k := range every {
-			near(t, c.name+" closed form", 100*c.e.StraightExcess(pace, float64(k)), c.percent[i], 0.00006)
+			published.Check(t, published.Figure{Source: "Ranacher et al. 2016, excess of a straight in closed form", Trust: published.Derived,
+				What: fmt.Sprintf("%s error, a fix every %d s", c.name, k), Unit: "%", Value: fmt.Sprintf("%.4f", c.percent[i]), Tolerance: 0.00006}, 100*c.e.StraightExcess(pace, float64(k)))
 			var kept Record
 			for j := 0; j < len(r.Points); j += k {
 				kept.Points = append(kept.Points, r.Points[j])
@@ -433,8 +436,9 @@ func TestTheKalmanFilterAgreesWithAWorkedExample(t *testing.T) {
 	}
 	for k, w := range want {
 		got := [6]float64{filtered[k].p, filtered[k].v, smoothed[k].p, smoothed[k].v, smoothed[k].pp, smoothed[k].vv}
-		for i := range w {
-			near(t, "step", got[i], w[i], 1e-6)
+		for i, what := range []string{"filtered place", "filtered speed", "smoothed place", "smoothed speed", "variance of place", "variance of speed"} {
+			published.Check(t, published.Figure{Source: "constant velocity filter and smoother, five fixes, by the normal density", Trust: published.SecondMethod,
+				What: fmt.Sprintf("fix %d, %s", k+1, what), Value: fmt.Sprintf("%.6f", w[i]), Tolerance: 1e-6}, got[i])
 		}
 	}
 }

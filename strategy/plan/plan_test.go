@@ -10,6 +10,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
+	"tautline/geo/published"
 	"tautline/strategy/effort"
 )
 
@@ -242,6 +243,8 @@ func TestTheOwnPathLiesBetweenTheMarksInProportion(t *testing.T) {
 		near(t, "watch pace", 1000*s.WatchPace, 3000/own*1000/1.01, 1e-6)
 		near(t, "watch at the mark", s.Watch, s.To/10000*own*1.01, 1e-6)
 	}
+	published.Check(t, published.Figure{Source: "marks are the official ones", Trust: published.CommonPractice,
+		What: "pace per own km for 10 km in 50:00 on a path 0.5 % longer", Unit: "s/km", Value: "298.5", Tolerance: 0.05}, 1000*p.Splits[0].Pace)
 }
 
 func TestAStopBelongsToTheSplitAfterItsMark(t *testing.T) {
@@ -263,8 +266,12 @@ func TestTheCrowdsCostFadesAsReported(t *testing.T) {
 	c := flat(t, 42195, 42195)
 	marks := must(Every(Mile, Mile, "mi", 42195))(t)
 	p := must(Make(c, marks, Settings{Goal: 4 * 3600, Model: effort.Default(), Crowd: Crowd{Seconds: 60}}))(t)
-	near(t, "first mile", p.Splits[0].Crowd/60, 0.65, 0.01)
-	near(t, "second mile", p.Splits[1].Crowd/60, 0.35, 0.04)
+	stone := func(what, value string, within, ours float64) {
+		t.Helper()
+		published.Check(t, published.Figure{Source: "Stone 1999 (informal)", Trust: published.Read, What: what, Value: value, Tolerance: within}, ours)
+	}
+	stone("share of the crowd's cost in the first mile", "0.65", 0.01, p.Splits[0].Crowd/60)
+	stone("share of the crowd's cost in the second mile", "0.35", 0.04, p.Splits[1].Crowd/60)
 	near(t, "third mile", p.Splits[2].Crowd/60, 0, 0.04)
 	near(t, "tenth mile", p.Splits[9].Crowd, 0, 1e-9)
 	// Lost seconds come back evenly over the whole race.

@@ -12,6 +12,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tautline/geo/inputerr"
+	"tautline/geo/published"
 )
 
 var goalDay = time.Date(2027, 10, 17, 0, 0, 0, 0, time.UTC)
@@ -61,9 +62,14 @@ func TestUsualRules(t *testing.T) {
 		ShortSpacing: 1, ShortBetter: 3, MarathonMonths: 5, MarathonBetter: 6, FiveBeforeFrom: 2, FiveBeforeTo: 3,
 		LongestRunShare: 0.10, Taper: 2, TaperCutLeast: 0.41, TaperCutMost: 0.60,
 	} {
-		if got := (Rules{}).Get(key); got != want {
-			t.Errorf("%s is %g, want %g", key, got, want)
+		f := published.Figure{Source: "tune-up races", Trust: published.CommonPractice, What: key, Value: published.Number(want), Tolerance: 1e-12}
+		switch key {
+		case LongestRunShare:
+			f.Source, f.Trust = "Frandsen et al. 2025, Br J Sports Med 59:1203-1210", published.Read
+		case Taper, TaperCutLeast, TaperCutMost:
+			f.Source, f.Trust = "Bosquet et al. 2007, Med Sci Sports Exerc 39:1358-1365", published.Read
 		}
+		published.Check(t, f, (Rules{}).Get(key))
 	}
 	for _, r := range (Rules{}).All() {
 		if r.Name == "" || r.Source == "" || r.Unit == "" || r.Usual < r.Least || r.Usual > r.Most {
@@ -216,9 +222,8 @@ func TestRulesCanBeSet(t *testing.T) {
 func TestEasyDays(t *testing.T) {
 	// Common practice: one for each mile raced.
 	for d, want := range map[float64]int{5000: 3, 10000: 6, 21097.5: 13, 42195: 26} {
-		if got := easyDays(d, AllOut, 1); got != want {
-			t.Errorf("%d easy days after %.0f m, want %d", got, d, want)
-		}
+		published.Check(t, published.Figure{Source: "an easy day for each mile raced", Trust: published.CommonPractice,
+			What: fmt.Sprintf("easy days after %g m", d), Unit: "days", Value: fmt.Sprint(want)}, float64(easyDays(d, AllOut, 1)))
 		if half := easyDays(d, Controlled, 1); half >= want {
 			t.Errorf("%d easy days after %.0f m controlled", half, d)
 		}

@@ -12,6 +12,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
+	"tautline/geo/published"
 	"tautline/strategy/effort"
 	"tautline/strategy/plan"
 )
@@ -47,9 +48,13 @@ func spread(n, mean, deviation, distance float64) (sd, peak float64) {
 // Closed forms of the queue (Lighthill-Whitham-Richards, triangular diagram),
 // worked out by hand.
 func TestQueues(t *testing.T) {
-	near(t, "5000 runners over 8 m at 100 a minute", delay(5000, 100.0/60, 8), 375, 1e-9)
-	near(t, "8000 over 20 m at 1.7", delay(8000, 1.7, 20), 235, 0.5)
-	near(t, "8000 over 20 m at 2.533", delay(8000, 2.533, 20), 158, 0.5)
+	queue := func(what, unit, want string, within, ours float64) {
+		t.Helper()
+		published.Check(t, published.Figure{Source: "Lighthill, Whitham and Richards, triangular diagram", Trust: published.Exact, What: what, Unit: unit, Value: want, Tolerance: within}, ours)
+	}
+	queue("5000 runners over 8 m at 100 a minute and metre", "s", "375", 1e-9, delay(5000, 100.0/60, 8))
+	queue("8000 runners over 20 m at 1.7 a second and metre", "s", "235", 0.5, delay(8000, 1.7, 20))
+	queue("8000 runners over 20 m at 2.533 a second and metre", "s", "158", 0.5, delay(8000, 2.533, 20))
 	near(t, "critical density", criticalDensity(2, 2.5), 0.8, 1e-12)
 	near(t, "start wave", startWave(2, 3, 2.5), 0.90909, 1e-5)
 	near(t, "delay of a metre", queueDelay(1, 3, 2), 1.5, 1e-12)
@@ -73,9 +78,14 @@ func TestQueues(t *testing.T) {
 func TestPublishedFlowsClearObservedFieldsOnRealRoads(t *testing.T) {
 	for people, width := range map[float64]float64{5000: 6, 17000: 19} {
 		q := defaultFlow()
-		if a, b := delay(people, q.High, width), delay(people, q.Low, width); !(a < 420 && 420 < b) {
-			t.Errorf("%.0f people over %.0f m take %.0f to %.0f s", people, width, a, b)
+		a, b := delay(people, q.High, width), delay(people, q.Low, width)
+		observed := func(what, value string, ours float64) {
+			t.Helper()
+			published.Check(t, published.Figure{Source: "Stone 1999, five marathons cleared in about 420 s (informal)", Trust: published.Read,
+				What: fmt.Sprintf("%.0f people over %.0f m, %s flow", people, width, what), Unit: "s", Value: value}, ours)
 		}
+		observed("greatest", "at most 420", a)
+		observed("least", "at least 420", b)
 	}
 }
 
