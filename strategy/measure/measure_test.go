@@ -10,6 +10,7 @@ import (
 	"pgregory.net/rapid"
 
 	"tautline/geo/inputerr"
+	"tautline/geo/published"
 )
 
 func mustWork(t interface {
@@ -279,6 +280,20 @@ func TestVerificationUsesTheAverageWithoutFactorAndItsAllowance(t *testing.T) {
 			t.Errorf("a faultless 10 km would show %v m", r.Verdict.LaidOutTo)
 		}
 	}
+	published.Check(t, published.Figure{Source: "USA Track & Field, verification without the factor", Trust: published.Read,
+		What: "what a faultless 10 km shows", Unit: "m", Value: "10010", Tolerance: 1e-9}, mustWork(t, sheet(10010, "usatf-verification")).Verdict.LaidOutTo)
+	// The length below which the verdict turns.
+	short, not := 9990.0, 10000.0
+	for not-short > 0.001 {
+		at := (short + not) / 2
+		if mustWork(t, sheet(at, "usatf-verification")).Verdict.Outcome == TooShort {
+			short = at
+		} else {
+			not = at
+		}
+	}
+	published.Check(t, published.Figure{Source: "verification, measurers' bulletin board, Riegel, Conway", Trust: published.SecondHand,
+		What: "10 km fails below", Unit: "m", Value: "9995", Tolerance: 0.01}, not)
 }
 
 func TestSplitsComeInCountsAndReadings(t *testing.T) {
