@@ -96,11 +96,17 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 		doubts.Drawing = *v
 	}
 	if !spec.CourseIsLine {
-		if a.Certainty, err = adjust.HowSure(r.Course, spec, doubts); err != nil {
+		watch, end := e.watch("lines for the doubt of the map")
+		a.Certainty, err = adjust.HowSure(r.Course, spec, doubts, watch)
+		end()
+		if err != nil {
 			return inCourse(operands[0], err)
 		}
 		a.Notes = append(a.Notes, a.Certainty.Notes...)
-		if a.Worths, err = adjust.Worths(r.Course, spec); err != nil {
+		watch, end = e.watch("restrictions taken away in turn")
+		a.Worths, err = adjust.Worths(r.Course, spec, watch)
+		end()
+		if err != nil {
 			return inCourse(operands[0], err)
 		}
 	} else {
@@ -136,7 +142,10 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 		a.Add = *v
 	}
 	if !math.IsNaN(a.Add) && a.Add != 0 {
-		if a.Options, err = adjust.Options(r.Course, spec, a.Add); err != nil {
+		watch, end := e.watch("places moved in turn")
+		a.Options, err = adjust.Options(r.Course, spec, a.Add, watch)
+		end()
+		if err != nil {
 			return inCourse(operands[0], err)
 		}
 	}

@@ -118,7 +118,7 @@ func runField(ctx context.Context, e *env, args []string) error {
 		}
 		e.files.Add(o.state, content)
 	}
-	length, err := courseLength(operands[0], r)
+	length, err := e.courseLength(operands[0], r)
 	if err != nil {
 		return err
 	}
@@ -159,11 +159,13 @@ func runField(ctx context.Context, e *env, args []string) error {
 }
 
 // courseLength is the length of the shortest line with the doubt of the map.
-func courseLength(name string, r *race.Race) (interval.Estimate, error) {
+func (e *env) courseLength(name string, r *race.Race) (interval.Estimate, error) {
 	if r.Road.Spec.CourseIsLine {
 		return interval.Exact(r.Line.Length), nil
 	}
-	c, err := adjust.HowSure(r.Course, r.Road.Spec, adjust.UsualDoubts())
+	watch, end := e.watch("lines")
+	defer end()
+	c, err := adjust.HowSure(r.Course, r.Road.Spec, adjust.UsualDoubts(), watch)
 	if err != nil {
 		return interval.Estimate{}, inCourse(name, err)
 	}
@@ -203,7 +205,7 @@ func (e *env) runRecords(ctx context.Context, g *field.Ground, o *fieldOptions, 
 	defer sources.Close()
 	if w, ok := e.terminal(); ok {
 		run.Progress = progress(w)
-		defer fmt.Fprint(e.errs, "\r\x1b[K")
+		defer fmt.Fprint(w, "\r\x1b[K")
 	}
 	before := tally.Records()
 	done, err := g.Run(ctx, sources, tally, run)
@@ -230,8 +232,12 @@ func (e *env) terminal() (*oneAtATime, bool) {
 	return w, ok && term.IsTerminal(int(f.Fd())) && e.getenv("TERM") != "dumb"
 }
 
-// progress shows how far the work has come, a few times a second.
-func progress(w *oneAtATime) func(done, of int) {
+// progress shows how far the work has come, a few times a second. The cursor
+// is left at the beginning of the line, so that whatever comes next, the word
+// of an interrupt say, is written over it.
+func progress(w *oneAtATime) func(done, of int) { return progressOf(w, "records") }
+
+func progressOf(w *oneAtATime, what string) func(done, of int) {
 	began, shown := time.Now(), time.Time{}
 	return func(done, of int) {
 		now := time.Now()
@@ -243,6 +249,27 @@ func progress(w *oneAtATime) func(done, of int) {
 		if spent := now.Sub(began); spent > 2*time.Second && done < of {
 			left = ", " + quantity.Clock((spent.Seconds()/float64(done))*float64(of-done)) + " left"
 		}
-		fmt.Fprintf(w, "\r\x1b[K%d of %d records%s", done, of, left)
+		fmt.Fprintf(w, "\r\x1b[K%d of %d %s%s\r", done, of, what, left)
 	}
+}
+
+// watch shows the progress of a step on a terminal, once it has taken a
+// moment; end wipes it off.
+func (e *env) watch(what string) (watch adjust.Watch, end func()) {
+	w, ok := e.terminal()
+	if !ok {
+		return nil, func() {}
+	}
+	began, shown := time.Now(), false
+	show := progressOf(w, what)
+	return func(done, of int) {
+			if shown || time.Since(began) > 500*time.Millisecond {
+				shown = true
+				show(done, of)
+			}
+		}, func() {
+			if shown {
+				fmt.Fprint(w, "\r\x1b[K")
+			}
+		}
 }

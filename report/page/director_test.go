@@ -67,13 +67,13 @@ func cornerAppraisal(t testing.TB, name string) document.Appraised {
 	doubts := adjust.UsualDoubts()
 	doubts.Trials = 4
 	a := document.Appraised{Race: &moved, Add: 12, Basis: "the announced distance", Announced: true, Notes: []string{"a note on " + name}}
-	if a.Certainty, err = adjust.HowSure(r.Course, spec, doubts); err != nil {
+	if a.Certainty, err = adjust.HowSure(r.Course, spec, doubts, nil); err != nil {
 		t.Fatal(err)
 	}
-	if a.Worths, err = adjust.Worths(r.Course, spec); err != nil {
+	if a.Worths, err = adjust.Worths(r.Course, spec, nil); err != nil {
 		t.Fatal(err)
 	}
-	if a.Options, err = adjust.Options(r.Course, spec, a.Add); err != nil {
+	if a.Options, err = adjust.Options(r.Course, spec, a.Add, nil); err != nil {
 		t.Fatal(err)
 	}
 	c := adjust.Compare(interval.Exact(400), a.Certainty)

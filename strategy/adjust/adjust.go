@@ -29,6 +29,20 @@ const Caution = "The line comes from a map, not from a measuring ride. It shows 
 // that road and restrictions have no bearing on its length.
 var ErrLineGiven = errors.New("the drawn course is the measured line already: no road, restriction or cone changes its length")
 
+// Watch is told how many of the lines of a step have been worked out; it may
+// be nil.
+type Watch func(done, of int)
+
+// count gives a function that tells the watch of one more line.
+func (w Watch) count(of int) func() {
+	done := 0
+	return func() {
+		if done++; w != nil {
+			w(min(done, of), of)
+		}
+	}
+}
+
 // solve builds the road and pulls the line.
 func solve(c *course.Course, spec road.Spec) (*road.Road, *taut.Line, error) {
 	r, err := road.Build(c, spec)

@@ -54,7 +54,7 @@ func near(t *testing.T, what string, got, want, within float64) {
 
 func TestAWiderRoadAndRounderKerbsShortenTheCornersAndNothingElse(t *testing.T) {
 	d := Doubts{Width: 1, Radius: 2}
-	s, err := HowSure(block(t), road.Default(), d)
+	s, err := HowSure(block(t), road.Default(), d, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -88,7 +88,7 @@ func TestTheDoubtOfADrawnCornerFollowsItsDisplacement(t *testing.T) {
 	// 2 sd^2 (ends along their legs) + 2 sd^2 (the corner), 90 % half width
 	// 1.645 x 2 sd.
 	c := drawn(t, orb.Point{0, 0}, orb.Point{3000, 0}, orb.Point{3000, 3000})
-	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 100, Trials: 400, Seed: 3})
+	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 100, Trials: 400, Seed: 3}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -102,7 +102,7 @@ func TestARoadRunBothWaysIsDisplacedAlike(t *testing.T) {
 	// The turning point and the start move; out and back agree, so the length
 	// changes by twice the sum of the parts: sd 2 sqrt(2 + 2) for the L.
 	c := outAndBack(t)
-	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 60, Trials: 300, Seed: 5})
+	s, err := HowSure(c, road.Default(), Doubts{Drawing: 1, Reach: 60, Trials: 300, Seed: 5}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -110,7 +110,7 @@ func TestARoadRunBothWaysIsDisplacedAlike(t *testing.T) {
 }
 
 func TestComparisonSaysWhatItCanTell(t *testing.T) {
-	s, err := HowSure(block(t), road.Default(), Doubts{Width: 1, Radius: 2})
+	s, err := HowSure(block(t), road.Default(), Doubts{Width: 1, Radius: 2}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -135,7 +135,7 @@ func TestARestrictionIsWorthWhatItAdds(t *testing.T) {
 	spec := road.Default()
 	spec.Width, spec.CornerRadius = 10, 0
 	spec.Stretches = []road.Stretch{{From: 900, To: 1100, Part: road.RightHalf}}
-	w, err := Worths(c, spec)
+	w, err := Worths(c, spec, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -161,7 +161,7 @@ func TestARestrictionIsWorthWhatItAdds(t *testing.T) {
 func TestTheDearestRestrictionComesFirst(t *testing.T) {
 	spec := road.Default()
 	spec.Gates = []road.Gate{{At: 500, From: 3, To: 4}, {At: 1000, From: -3, To: -4}}
-	w, err := Worths(block(t), spec)
+	w, err := Worths(block(t), spec, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -174,7 +174,7 @@ func TestARingOfConesIsWorthItsHalfCircleLessTheSpanOfTheRoad(t *testing.T) {
 	c := drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{0, 0})
 	spec := road.Default()
 	spec.Turnarounds = []road.Turnaround{{At: 1000, Kind: road.RoundCone}}
-	w, err := Worths(c, spec)
+	w, err := Worths(c, spec, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -188,10 +188,10 @@ func TestARingOfConesIsWorthItsHalfCircleLessTheSpanOfTheRoad(t *testing.T) {
 func TestADrawnLineHasNoRestrictions(t *testing.T) {
 	spec := road.Default()
 	spec.CourseIsLine = true
-	if _, err := Worths(block(t), spec); !errors.Is(err, ErrLineGiven) {
+	if _, err := Worths(block(t), spec, nil); !errors.Is(err, ErrLineGiven) {
 		t.Errorf("%v", err)
 	}
-	if _, err := HowSure(block(t), spec, Doubts{}); !errors.Is(err, ErrLineGiven) {
+	if _, err := HowSure(block(t), spec, Doubts{}, nil); !errors.Is(err, ErrLineGiven) {
 		t.Errorf("%v", err)
 	}
 }
@@ -203,7 +203,7 @@ func TestEveryOptionAddsWhatIsAsked(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, add := range []float64{21.6, -18, 82.2, 0.5} {
-		all, err := Options(c, road.Default(), add)
+		all, err := Options(c, road.Default(), add, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -238,7 +238,7 @@ func TestADenselyDrawnTurnAroundMovesInAsWell(t *testing.T) {
 	for x := 598.0; x >= 0; x -= 2 {
 		p = append(p, orb.Point{x, 0})
 	}
-	all, err := Options(drawn(t, p...), road.Default(), -25)
+	all, err := Options(drawn(t, p...), road.Default(), -25, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -257,7 +257,7 @@ func TestADenselyDrawnTurnAroundMovesInAsWell(t *testing.T) {
 
 func TestATurnAroundRunOnTwoLapsIsOnePlaceAndCountsFourTimes(t *testing.T) {
 	a, b := orb.Point{0, 0}, orb.Point{700, 0}
-	all, err := Options(drawn(t, a, b, a, orb.Point{0, 300}, a, b, a, orb.Point{-400, 0}), road.Default(), 20)
+	all, err := Options(drawn(t, a, b, a, orb.Point{0, 300}, a, b, a, orb.Point{-400, 0}), road.Default(), 20, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -275,7 +275,7 @@ func TestATurnAroundRunOnTwoLapsIsOnePlaceAndCountsFourTimes(t *testing.T) {
 
 func TestImpossibleAmountsAreRefused(t *testing.T) {
 	for _, add := range []float64{math.NaN(), 500, -500, math.Inf(1)} {
-		if _, err := Options(block(t), road.Default(), add); !errors.Is(err, ErrAmount) {
+		if _, err := Options(block(t), road.Default(), add, nil); !errors.Is(err, ErrAmount) {
 			t.Errorf("%v: %v", add, err)
 		}
 	}
@@ -369,7 +369,7 @@ func TestALineAgreesWithItself(t *testing.T) {
 func TestTheDoubtHoldsTheTruthNineTimesInTen(t *testing.T) {
 	c := drawn(t, orb.Point{0, 0}, orb.Point{600, 0}, orb.Point{600, 400}, orb.Point{1100, 400}, orb.Point{1100, -300}, orb.Point{200, -300})
 	d := Doubts{Width: 1, Radius: 2, Drawing: 1, Reach: 100, Trials: 40, Seed: 11}
-	s, err := HowSure(c, road.Default(), d)
+	s, err := HowSure(c, road.Default(), d, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

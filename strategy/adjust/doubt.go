@@ -78,7 +78,7 @@ func (c *Certainty) MostDoubtful(n int) []Share {
 // other drawings, and gives each turn its share. The three are taken as
 // independent of each other; width and radius as wrong by the same amount
 // everywhere. It takes about 5 + Trials times as long as one line.
-func HowSure(c *course.Course, spec road.Spec, d Doubts) (*Certainty, error) {
+func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certainty, error) {
 	if spec.CourseIsLine {
 		return nil, ErrLineGiven
 	}
@@ -97,6 +97,8 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts) (*Certainty, error) {
 	if err != nil {
 		return nil, err
 	}
+	step := watch.count(5 + d.Trials)
+	step()
 	ws := windows(base)
 	out := &Certainty{Line: base}
 	for _, w := range ws {
@@ -104,6 +106,7 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts) (*Certainty, error) {
 	}
 	vary := func(what string, changed road.Spec, total *float64, into func(*Share) *float64) {
 		l, err := Solve(c, changed)
+		step()
 		if err != nil {
 			out.Notes = append(out.Notes, fmt.Sprintf("the road cannot be %s everywhere, so this is left out: %v", what, err))
 			return
@@ -122,7 +125,7 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts) (*Certainty, error) {
 		vary("with sharper corners", round(spec, -d.Radius), &out.Sharper, func(s *Share) *float64 { return &s.Sharper })
 	}
 	if d.Drawing > 0 && d.Reach > 0 && d.Trials > 0 {
-		out.draw(c, spec, d, ws)
+		out.draw(c, spec, d, ws, step)
 	}
 	for i := range out.Turns {
 		s := &out.Turns[i]
@@ -173,7 +176,7 @@ func round(spec road.Spec, d float64) road.Spec {
 
 // draw moves the drawing at random, alike in both directions of a road run
 // twice, and notes how much the length changes.
-func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []window) {
+func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []window, step func()) {
 	rng := rand.New(rand.NewPCG(d.Seed, 0x7a75746c696e65))
 	var total []float64
 	each := make([][]float64, len(ws))
@@ -188,6 +191,7 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 		if err == nil {
 			l, err = Solve(moved, s)
 		}
+		step()
 		if err != nil {
 			failed++
 			continue

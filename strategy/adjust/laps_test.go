@@ -36,7 +36,7 @@ func TestNoDisplacedDrawingOfTwoLapsLosesItsWay(t *testing.T) {
 	d := adjust.Doubts{Drawing: 1, Reach: 100, Trials: 4}
 	for seed := range uint64(60) {
 		d.Seed = seed
-		s, err := adjust.HowSure(r.Course, r.Road.Spec, d)
+		s, err := adjust.HowSure(r.Course, r.Road.Spec, d, nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -55,7 +55,7 @@ func TestNoDisplacedDrawingOfTwoLapsLosesItsWay(t *testing.T) {
 // turns there.
 func TestAMetreMoreRoomOnALapSavesNoMoreThanItsTurns(t *testing.T) {
 	r := laid(t)
-	ws, err := adjust.Worths(r.Course, r.Road.Spec)
+	ws, err := adjust.Worths(r.Course, r.Road.Spec, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

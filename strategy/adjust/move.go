@@ -62,7 +62,7 @@ var (
 // negative number: at the start, at the finish, and at every turn-around that
 // the drawing shows as one point. Every option is checked by working out the
 // line again. Options that cannot be worked out are left out.
-func Options(c *course.Course, spec road.Spec, add float64) ([]Option, error) {
+func Options(c *course.Course, spec road.Spec, add float64, watch Watch) ([]Option, error) {
 	base, err := Solve(c, spec)
 	if err != nil {
 		return nil, err
@@ -100,10 +100,13 @@ func Options(c *course.Course, spec road.Spec, add float64) ([]Option, error) {
 			tips = append(tips, []int{i})
 		}
 	}
+	step := watch.count(1 + len(tips))
+	step()
 	for _, t := range tips {
 		if o, err := moveTip(c, spec, base, t, goal, add); err == nil {
 			all = append(all, o)
 		}
+		step()
 	}
 	if len(all) == 0 {
 		return nil, ErrMove

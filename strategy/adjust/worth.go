@@ -27,7 +27,7 @@ type Worth struct {
 
 // Worths gives the worth of every restriction, the dearest first. Widths,
 // corner kerbs and drawn kerbs are the road itself and no restriction.
-func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
+func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 	if spec.CourseIsLine {
 		return nil, ErrLineGiven
 	}
@@ -35,6 +35,8 @@ func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
 	if err != nil {
 		return nil, err
 	}
+	step := watch.count(1 + len(spec.Stretches) + len(spec.Gates) + len(spec.Turnarounds))
+	step()
 	finish := spec.FinishAt
 	if finish == 0 {
 		finish = c.Length()
@@ -45,6 +47,7 @@ func Worths(c *course.Course, spec road.Spec) ([]Worth, error) {
 		if err != nil {
 			return fmt.Errorf("the course without %s %d: %w", w.Item, w.Index+1, err)
 		}
+		step()
 		w.Metres = base.Length - l.Length
 		w.PerMetre = math.NaN()
 		if looser != nil {
