@@ -10,6 +10,7 @@ import (
 	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
+	"tautline/geo/published"
 	"tautline/geo/track"
 )
 
@@ -92,6 +93,45 @@ func TestFortyPerCentApartMeetsTheNewerRulesOnly(t *testing.T) {
 		}
 	}
 }
+
+// The limits as the verdict turns at them, not as they are listed.
+func TestTheVerdictTurnsAtTheLimitsOfTheRules(t *testing.T) {
+	for _, c := range []struct {
+		source, body, edition string
+		trust                 published.Trust
+		what                  string
+		value                 string
+		course                func(share float64) Course
+		beyond                float64 // a share that no rule allows
+	}{
+		{"IAAF Rule 260, as given by AIMS", "IAAF", "2009 to 2019", published.Read, "start to finish", "0.50", apart, 1},
+		{"IAAF Rule 260, as given by AIMS", "IAAF", "2009 to 2019", published.Read, "drop", "0.0010", dropping, 0.01},
+		{"IAAF Rule 240, 2004", "IAAF", "2004", published.Read, "start to finish", "0.50", apart, 1},
+		{"IAAF Rule 240, about 2002", "IAAF", "2002", published.Read, "start to finish", "0.30", apart, 1},
+		{"USA Track & Field, 2013", "USA Track & Field, Road Running Technical Council", "December 2013", published.Read, "start to finish", "0.50", apart, 1},
+		{"USA Track & Field, 2013", "USA Track & Field, Road Running Technical Council", "December 2013", published.Read, "drop", "0.0010", dropping, 0.01},
+		{"USA Track & Field, before 2013", "USA Track & Field", "until December 2013", published.SecondHand, "start to finish", "0.30", apart, 1},
+		{"AIMS, qualifying performances", "AIMS", "", published.Read, "drop", "0.0010", dropping, 0.01},
+	} {
+		low, high := 0.0, c.beyond
+		for high-low > 1e-7 {
+			share := (low + high) / 2
+			_, all, err := Check(c.course(share))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if find(t, all, c.body, c.edition).Verdict == Meets {
+				low = share
+			} else {
+				high = share
+			}
+		}
+		published.Check(t, published.Figure{Source: c.source, Trust: c.trust, What: c.what + ", at most", Unit: "of the distance", Value: c.value, Tolerance: 1e-5}, low)
+	}
+}
+
+func apart(share float64) Course    { return race(10000*share, 0, 0) }
+func dropping(share float64) Course { return race(0, 10000*share, 0) }
 
 func TestQualifyingCoursesMustDropLessThanTheLimitAndMayRunPointToPoint(t *testing.T) {
 	_, all, err := Check(race(9900, 10, 0))

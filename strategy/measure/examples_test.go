@@ -99,7 +99,7 @@ func TestDataSheetOf2010IsReproduced(t *testing.T) {
 	prints(t, "working constant", "counts/mile", d.Before.Constant*Mile, "18168.65")
 	prints(t, "finish constant", "counts/mile", d.After.Constant*Mile, "18160.64")
 	prints(t, "constant for the day", "counts/mile", d.Day*Mile, "18168.65")
-	prints(t, "change per degree (derived)", "counts/mile/°F", d.PerDeg, "-1.79")
+	prints(t, "change per degree (derived)", "counts/km/°C", d.PerDeg, "-1.79")
 }
 
 // Lesson 6: question read, answer derived in the reference notes.
