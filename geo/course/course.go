@@ -4,12 +4,14 @@ package course
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"sort"
 
 	"github.com/paulmach/orb"
 
 	"tautline/geo/earth"
+	"tautline/geo/inputerr"
 	"tautline/geo/track"
 )
 
@@ -27,22 +29,33 @@ type Course struct {
 // ErrTooShort says that a drawing has fewer than two different points.
 var ErrTooShort = errors.New("the course has fewer than two different points")
 
+// MaxLength is the longest course in metres: no race is longer, and far beyond
+// it a plane is no picture of the ground.
+const MaxLength = 1e6
+
 // sameSpot is the distance in metres below which a point repeats the last one.
 const sameSpot = 0.01
 
-// New lays a drawn line into a plane around its middle and measures it.
+// New lays a drawn line into a plane around its middle and measures it. It
+// fails with ErrTooShort, or with an *inputerr.Error for a line longer than
+// MaxLength.
 func New(name string, fixes []track.Fix) (*Course, error) {
 	if len(fixes) == 0 {
 		return nil, ErrTooShort
 	}
 	c := &Course{Name: name, Plane: earth.NewPlane(middle(fixes))}
 	var last earth.LatLon
-	for _, f := range fixes {
+	var longest float64 // step
+	var leads int       // the point it leads to
+	for i, f := range fixes {
 		var at float64
 		if n := len(c.Points); n > 0 {
 			d := earth.Distance(last, f.At)
 			if d < sameSpot {
 				continue
+			}
+			if d > longest {
+				longest, leads = d, i
 			}
 			at = c.Chainage[n-1] + d
 		}
@@ -53,6 +66,12 @@ func New(name string, fixes []track.Fix) (*Course, error) {
 	}
 	if len(c.Points) < 2 {
 		return nil, ErrTooShort
+	}
+	if c.Length() > MaxLength {
+		return nil, &inputerr.Error{
+			What:   fmt.Sprintf("the course is %.0f km long, and no more than %.0f km can be used", c.Length()/1000, MaxLength/1000),
+			Advice: fmt.Sprintf("its longest step, of %.3g km, is between points %d and %d: take out what is none of the course", longest/1000, leads, leads+1),
+		}
 	}
 	return c, nil
 }

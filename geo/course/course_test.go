@@ -5,12 +5,14 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/tidwall/geodesic"
 	"pgregory.net/rapid"
 
 	"tautline/geo/earth"
+	"tautline/geo/inputerr"
 	"tautline/geo/track"
 )
 
@@ -227,5 +229,17 @@ func BenchmarkAt(b *testing.B) {
 	}
 	for b.Loop() {
 		c.At(c.Length() / 3)
+	}
+}
+
+func TestACourseAroundTheWorldIsRefusedWithThePointAtFault(t *testing.T) {
+	// The third point is where receivers without a position put themselves.
+	_, err := New("thrown", []track.Fix{at(47, -29), at(47.01, -29), at(0, 0), at(47.02, -29)})
+	var in *inputerr.Error
+	if !errors.As(err, &in) || !strings.Contains(in.What, "no more than 1000 km") || !strings.Contains(in.Advice, "points 3 and 4") {
+		t.Errorf("got %v", err)
+	}
+	if c, err := New("long", []track.Fix{at(47, -29), at(55.9, -29)}); err != nil || c.Length() < 980e3 {
+		t.Errorf("a course of 990 km: %v", err)
 	}
 }

@@ -59,6 +59,12 @@ func Prepare(name string, file *gpxfile.File, s *sheet.Sheet) (*Race, error) {
 	if r.Course, err = s.Course(r.Name, drawn.Fixes()); errors.Is(err, course.ErrTooShort) {
 		return nil, &inputerr.Error{File: name, What: err.Error(), Advice: "export the whole course as a track", Cause: err}
 	} else if err != nil {
+		var in *inputerr.Error
+		if errors.As(err, &in) && in.File == "" {
+			at := *in
+			at.File = name
+			return nil, &at
+		}
 		return nil, err
 	}
 	r.Timed = slices.ContainsFunc(drawn.Fixes(), track.Fix.HasTime)
