@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"tautline/geo/road"
 	"tautline/strategy/race"
 )
 
@@ -41,8 +42,14 @@ type station struct {
 	left, right float64   // m from the line to the edges of the permitted road: left >= 0 >= right
 	straight    bool      // far from turns
 	corner      bool      // the apex of a street corner, square to its bisector
+	flank       bool      // where the arc of a street corner begins or ends, square to its leg
+	turn        int       // index into Line.Turns of a corner or flank
 	judged      bool      // the place across the road can be compared with the edges
 }
+
+// bend is a street corner: indices of the stations at its apex and at both
+// ends of its arc.
+type bend struct{ apex, before, after int }
 
 // around is a turn-around.
 type around struct {
@@ -53,6 +60,12 @@ type around struct {
 	dir      orb.Point // unit, the way out
 }
 
+// guard is an edge of the permitted road that cones, barriers or a line keep.
+type guard struct {
+	left     bool
+	from, to float64 // m along the line
+}
+
 // Ground is a race as a field of runners is compared with it. It is not
 // changed after Lay and is safe for concurrent use.
 type Ground struct {
@@ -60,7 +73,9 @@ type Ground struct {
 	length   float64 // m, of the line in the plane
 	along    []float64
 	stations []station
+	bends    []bend
 	arounds  []around
+	guards   []guard
 	print    string
 }
 
@@ -80,7 +95,7 @@ func Lay(r *race.Race) *Ground {
 	turns := r.Line.Turns
 	backs := g.backsOf(scale)
 	var corners []station
-	for _, t := range turns {
+	for k, t := range turns {
 		from, to := t.From*scale, t.To*scale
 		back := false
 		for _, at := range backs {
@@ -102,12 +117,30 @@ func Lay(r *race.Race) *Ground {
 			if l := math.Hypot(d[0], d[1]); l > 0.1 {
 				s.dir = orb.Point{d[0] / l, d[1] / l}
 			}
-			s.straight, s.corner = false, true
-			corners = append(corners, s)
+			s.corner = true
+			a.flank, b.flank = true, true
+			for _, x := range []station{a, s, b} {
+				x.straight, x.turn = false, k
+				corners = append(corners, x)
+			}
 		}
 	}
 	g.stations = append(g.stations, corners...)
 	sort.SliceStable(g.stations, func(i, j int) bool { return g.stations[i].at < g.stations[j].at })
+	of := map[int]*bend{}
+	for j, s := range g.stations {
+		switch {
+		case !s.corner && !s.flank:
+			continue
+		case of[s.turn] == nil:
+			of[s.turn] = &bend{before: j} // the first of the three
+		case s.corner:
+			of[s.turn].apex = j
+		default:
+			of[s.turn].after = j
+			g.bends = append(g.bends, *of[s.turn])
+		}
+	}
 	for i, at := range backs {
 		for j := range g.stations {
 			if s := &g.stations[j]; math.Abs(s.at-at) < aroundBack {
@@ -150,6 +183,7 @@ func Lay(r *race.Race) *Ground {
 			g.arounds = append(g.arounds, a)
 		}
 	}
+	g.guards = g.guardsOf(scale)
 	g.print = g.fingerprint()
 	return g
 }
@@ -160,6 +194,38 @@ func (g *Ground) backsOf(scale float64) []float64 {
 	for _, b := range g.Race.Road.TurnBacks() {
 		if at := g.Race.Line.AlongAt(b.At) * scale; at > 10 && at < g.length-10 {
 			out = append(out, at)
+		}
+	}
+	return out
+}
+
+// guardsOf gives the edges that the race sheet restricts over a part of the
+// course. What holds for most of the course is the road.
+func (g *Ground) guardsOf(scale float64) []guard {
+	var out []guard
+	add := func(left bool, from, to float64) {
+		from, to = g.Race.Line.AlongAt(from)*scale, g.Race.Line.AlongAt(to)*scale
+		if to-from < g.length/2 {
+			out = append(out, guard{left, from, to})
+		}
+	}
+	for _, s := range g.Race.Road.Spec.Stretches {
+		from, to := math.Max(s.From, g.Race.Road.StartAt), math.Min(s.To, g.Race.Road.FinishAt)
+		if to <= from {
+			continue
+		}
+		if s.Part == road.RightHalf || s.Part == road.Lane && s.LaneLeft != nil {
+			add(true, from, to)
+		}
+		if s.Part == road.LeftHalf || s.Part == road.Lane && s.LaneRight != nil {
+			add(false, from, to)
+		}
+	}
+	const around = 15.0 // m along the line that a gate has a say in
+	for _, x := range g.Race.Road.Spec.Gates {
+		if x.At > g.Race.Road.StartAt+around && x.At < g.Race.Road.FinishAt-around {
+			add(true, x.At-around, x.At+around)
+			add(false, x.At-around, x.At+around)
 		}
 	}
 	return out

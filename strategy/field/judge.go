@@ -13,13 +13,19 @@ const (
 	// fewest records that anything is said of together.
 	fewest = 10
 	// alarm is the chance that a sound field is said to have a fault, for
-	// stretches, corners and turn-arounds each, if the crowd ran on the very edge
-	// of what is permitted everywhere. It does not, and then the chance is
-	// several times smaller.
-	alarm = 0.02
+	// stretches and corners each, if the middle of the crowd ran
+	// on the very edge of what is permitted everywhere. It does not: of simulated
+	// sound fields with nobody more than a metre off the inner edge in turns at
+	// most 2 % get a finding (TestTable).
+	alarm = 0.04
+	// alarmGuarded is the same for edges that cones or a line keep, where crowds
+	// do keep close to the edge over a long way.
+	alarmGuarded = 0.03
 	// alarmBack is the same for turn-arounds, where the crowd is never on the
 	// edge: nobody turns on the spot.
 	alarmBack = 0.03
+	// outsideShare of the alarms of corners is left for their outer side.
+	outsideShare = 0.1
 	// biasFloor is the least standard deviation, in metres, that is allowed for
 	// the error that all receivers share at a place.
 	biasFloor = 1.0
@@ -122,7 +128,8 @@ type Verdict struct {
 	Sees       float64           // m, the least moved turn-around that would be found more often than not
 	SeesAcross float64           // m, the same across the road over 100 m
 
-	worst [3]float64 // largest test statistic: windows, corners, turn-arounds
+	worst [4]float64 // largest test statistic: windows, corners, turn-arounds, guarded edges
+	level [4]float64 // from which on each of them is a finding
 }
 
 // shared is the share of the variance of the shared error that is left in its
@@ -226,12 +233,13 @@ func (g *Ground) judge(t *Tally, n int, course interval.Estimate) *Verdict {
 	if n >= fewest {
 		v.Findings = g.windows(t, least, b, v)
 		v.Findings = append(v.Findings, g.corners(t, least, b, v)...)
+		v.Findings = append(v.Findings, g.guarded(t, least, b, v)...)
 		v.Findings = append(v.Findings, g.leftOut(t, least, v.Findings)...)
 		backs, s, va := g.backs(t, least, b, v)
 		v.Findings = append(v.Findings, backs...)
 		shift, variance = s, va
 	}
-	sort.SliceStable(v.Findings, func(i, j int) bool { return v.Findings[i].From < v.Findings[j].From })
+	v.Findings = g.merged(v.Findings)
 	for i := range v.Findings {
 		f := &v.Findings[i]
 		if f.Kind != Short && f.Kind != Long {
@@ -272,12 +280,12 @@ func (g *Ground) windows(t *Tally, least int, b bias, v *Verdict) []Finding {
 		se          float64
 		n           int
 	}
-	figures := make([]figure, len(g.stations))
-	for j, s := range g.stations {
-		sk := &t.Places[j].Across
-		if n := sk.total(); s.judged && !s.corner && n >= least {
-			m := sk.quantile(0.5, acrossBin)
-			figures[j] = figure{true, m - s.left, s.right - m, medianError(sk.spread(acrossBin), n), n}
+	var figures []figure
+	var stations []station
+	for j, e := range g.edges(t, least) {
+		if s := g.stations[j]; !s.flank {
+			stations = append(stations, s)
+			figures = append(figures, figure{e.n > 0 && !s.corner, e.left, e.right, e.se, e.n})
 		}
 	}
 	var trials []trial
@@ -309,6 +317,7 @@ func (g *Ground) windows(t *Tally, least int, b bias, v *Verdict) []Finding {
 	}
 	// Neighbouring and nested windows are nearly the same trial.
 	level := upper(alarm/(count/3), b.freedom)
+	v.level[0] = level
 	v.SeesAcross = level * math.Sqrt(b.sd*b.sd*shared(100))
 	sort.SliceStable(trials, func(i, j int) bool { return trials[i].excess/trials[i].sd > trials[j].excess/trials[j].sd })
 	var out []Finding
@@ -326,49 +335,175 @@ func (g *Ground) windows(t *Tally, least int, b bias, v *Verdict) []Finding {
 			continue
 		}
 		taken = append(taken, x)
-		f := Finding{Kind: x.kind, From: g.stations[x.first].at, To: g.stations[x.end-1].at, Metres: interval.Normal(x.excess, x.sd), Records: x.records}
+		f := Finding{Kind: x.kind, From: stations[x.first].at, To: stations[x.end-1].at, Metres: interval.Normal(x.excess, x.sd), Records: x.records}
 		f.Turns = g.turnsIn(f.From, f.To, 40)
 		out = append(out, f)
 	}
 	return out
 }
 
-// corners looks at the apexes of street corners, where a fault shows most.
-func (g *Ground) corners(t *Tally, least int, b bias, v *Verdict) []Finding {
-	count := 0
-	for _, s := range g.stations {
-		if s.corner && s.judged {
-			count++
-		}
-	}
-	if count == 0 {
-		return nil
-	}
-	level := upper(alarm/2/float64(count), b.freedom)
-	var out []Finding
+// edge is what the middle of the crowd does at a station: by how many metres
+// it is outside each edge, below 0 when it is inside, and how well that is
+// known apart from the shared error.
+type edge struct {
+	left, right, se float64
+	n               int
+}
+
+// edges reads every station that enough records show.
+func (g *Ground) edges(t *Tally, least int) []edge {
+	out := make([]edge, len(g.stations))
 	for j, s := range g.stations {
 		sk := &t.Places[j].Across
-		n := sk.total()
-		if !s.corner || !s.judged || n < least {
+		if n := sk.total(); s.judged && n >= least {
+			m := sk.quantile(0.5, acrossBin)
+			out[j] = edge{m - s.left, s.right - m, medianError(sk.spread(acrossBin), n), n}
+		}
+	}
+	return out
+}
+
+// pool is the mean of what some stations say of one edge, with its standard
+// deviation: the shared error is a vector that belongs to the place, so
+// stations near each other share it as far as they look the same way, and the
+// two legs of a right-angled corner do not.
+func (g *Ground) pool(e []edge, stations []int, left bool, b bias) (excess, sd float64, records int) {
+	var se, shared float64
+	for _, i := range stations {
+		if left {
+			excess += e[i].left
+		} else {
+			excess += e[i].right
+		}
+		se += e[i].se
+		records = max(records, e[i].n)
+		p := g.stations[i]
+		for _, j := range stations {
+			q := g.stations[j]
+			x := math.Hypot(p.point[0]-q.point[0], p.point[1]-q.point[1]) / biasLength
+			shared += (p.dir[0]*q.dir[0] + p.dir[1]*q.dir[1]) * (1 + x) * math.Exp(-x)
+		}
+	}
+	k := float64(len(stations))
+	return excess / k, math.Sqrt(b.sd*b.sd*math.Max(shared, 0)/k/k + se/k*se/k), records
+}
+
+// corners looks at street corners, where a fault shows most: at the apex, and
+// where the arc begins and ends. A runner who cuts the corner is as far inside
+// there, square to the legs, and each leg has an error of its own.
+func (g *Ground) corners(t *Tally, least int, b bias, v *Verdict) []Finding {
+	if len(g.bends) == 0 {
+		return nil
+	}
+	// Three trials at the inside of each corner that are nearly two, and one at
+	// its outside, where a fault is far less likely.
+	count := float64(len(g.bends))
+	inner := upper(alarm*(1-outsideShare)/(2*count), b.freedom)
+	outer := upper(alarm*outsideShare/count, b.freedom)
+	v.level[1] = inner
+	e := g.edges(t, least)
+	var out []Finding
+	for _, c := range g.bends {
+		at := g.stations[c.apex].at
+		inside, outside := OutsideLeft, OutsideRight
+		if g.Race.Line.Turns[g.stations[c.apex].turn].Side < 0 {
+			inside, outside = outside, inside
+		}
+		best, most := Finding{}, 1.0 // of the statistic over its level
+		try := func(kind Kind, level float64, stations ...int) {
+			for _, i := range stations {
+				if e[i].n == 0 {
+					return
+				}
+			}
+			excess, sd, n := g.pool(e, stations, kind == OutsideLeft, b)
+			sd = math.Hypot(sd, tipSpread)
+			if kind == inside {
+				v.worst[1] = math.Max(v.worst[1], excess/sd)
+			}
+			if x := excess / sd / level; x >= most && excess >= leastFault {
+				most = x
+				best = Finding{Kind: kind, From: at - spacing, To: at + spacing, Metres: interval.Normal(excess, sd), Records: n}
+			}
+		}
+		try(inside, inner, c.apex)
+		try(inside, inner, c.before, c.after)
+		try(inside, inner, c.before, c.apex, c.after)
+		try(outside, outer, c.apex)
+		if best.Kind != "" && !overlaps(v.Findings, best, 10) {
+			best.Turns = g.turnsIn(at, at, 1)
+			out = append(out, best)
+		}
+	}
+	return out
+}
+
+func overlaps(list []Finding, f Finding, near float64) bool {
+	for _, o := range list {
+		if o.From-near < f.To && f.From < o.To+near {
+			return true
+		}
+	}
+	return false
+}
+
+// guarded looks at the edges that cones or a line keep, by the race sheet:
+// there a fault is likelier than anywhere on the road, and they are few, so
+// less is needed to call one.
+func (g *Ground) guarded(t *Tally, least int, b bias, v *Verdict) []Finding {
+	type trial struct {
+		guard      guard
+		stations   []int
+		excess, sd float64
+		records    int
+	}
+	e := g.edges(t, least)
+	var trials []trial
+	count := 0.0
+	for _, x := range g.guards {
+		var here []int
+		for j, s := range g.stations {
+			if s.at >= x.from && s.at <= x.to && e[j].n > 0 {
+				here = append(here, j)
+			}
+		}
+		before := len(trials)
+		for window := 3; len(here) > 0; window *= 2 {
+			size := min(window, len(here))
+			for first := 0; first+size <= len(here); first += max(size/2, 1) {
+				pick := here[first : first+size]
+				excess, sd, n := g.pool(e, pick, x.left, b)
+				trials = append(trials, trial{x, pick, excess, sd, n})
+			}
+			if size == len(here) {
+				break
+			}
+		}
+		if n := len(trials) - before; n > 0 {
+			count += math.Max(1, float64(n)/4)
+		}
+	}
+	if len(trials) == 0 {
+		return nil
+	}
+	level := upper(alarmGuarded/count, b.freedom)
+	v.level[3] = level
+	sort.SliceStable(trials, func(i, j int) bool { return trials[i].excess/trials[i].sd > trials[j].excess/trials[j].sd })
+	v.worst[3] = trials[0].excess / trials[0].sd
+	var out []Finding
+	for _, x := range trials {
+		if x.excess < math.Max(level*x.sd, leastFault) {
+			break
+		}
+		f := Finding{Kind: OutsideRight, From: g.stations[x.stations[0]].at, To: g.stations[x.stations[len(x.stations)-1]].at, Metres: interval.Normal(x.excess, x.sd), Records: x.records}
+		if x.guard.left {
+			f.Kind = OutsideLeft
+		}
+		if overlaps(v.Findings, f, 10) || overlaps(out, f, 50) {
 			continue
 		}
-		m := sk.quantile(0.5, acrossBin)
-		sd := math.Hypot(math.Hypot(b.sd, tipSpread), medianError(sk.spread(acrossBin), n))
-		kind, excess := OutsideLeft, m-s.left
-		if s.right-m > excess {
-			kind, excess = OutsideRight, s.right-m
-		}
-		v.worst[1] = math.Max(v.worst[1], excess/sd)
-		if excess < math.Max(level*sd, leastFault) {
-			continue
-		}
-		known := false
-		for _, f := range v.Findings {
-			known = known || f.From-10 < s.at && s.at < f.To+10
-		}
-		if !known {
-			out = append(out, Finding{Kind: kind, From: s.at - spacing, To: s.at + spacing, Turns: g.turnsIn(s.at, s.at, 1), Metres: interval.Normal(excess, sd), Records: n})
-		}
+		f.Turns = g.turnsIn(f.From, f.To, 40)
+		out = append(out, f)
 	}
 	return out
 }
@@ -376,10 +511,10 @@ func (g *Ground) corners(t *Tally, least int, b bias, v *Verdict) []Finding {
 // leftOut finds parts that most of the field left out.
 func (g *Ground) leftOut(t *Tally, least int, others []Finding) []Finding {
 	var out []Finding
-	first, records := -1, 0
-	flush := func(end int) {
-		if first >= 0 && end-first >= 3 {
-			f := Finding{Kind: Missing, From: g.stations[first].at, To: g.stations[end-1].at, Records: records}
+	first, end, seen, records := -1, 0, 0, 0
+	flush := func() {
+		if first >= 0 && seen >= 3 {
+			f := Finding{Kind: Missing, From: g.stations[first].at, To: g.stations[end].at, Records: records}
 			f.Metres = interval.Normal(f.To-f.From, spacing/2)
 			f.Turns = g.turnsIn(f.From, f.To, 40)
 			known := false
@@ -390,22 +525,26 @@ func (g *Ground) leftOut(t *Tally, least int, others []Finding) []Finding {
 				out = append(out, f)
 			}
 		}
-		first, records = -1, 0
+		first, seen, records = -1, 0, 0
 	}
 	for j, s := range g.stations {
+		if s.flank {
+			continue
+		}
 		p := t.Places[j]
 		n := p.Across.total() + int(p.Out)
 		// More than half, and not by chance.
 		if !s.judged || n < least || float64(p.Out) < float64(n)/2+math.Sqrt(float64(n)) {
-			flush(j)
+			flush()
 			continue
 		}
 		if first < 0 {
 			first = j
 		}
+		end, seen = j, seen+1
 		records = max(records, int(p.Out))
 	}
-	flush(len(g.stations))
+	flush()
 	return out
 }
 
@@ -418,6 +557,7 @@ func (g *Ground) backs(t *Tally, least int, b bias, v *Verdict) (out []Finding, 
 	}
 	level := upper(alarmBack/2/float64(len(g.arounds)), b.freedom)
 	base := math.Hypot(b.sd, tipSpread)
+	v.level[2] = level
 	v.Sees = level * base
 	for k, a := range g.arounds {
 		s := &t.Reaches[k]
@@ -453,14 +593,16 @@ func (g *Ground) backs(t *Tally, least int, b bias, v *Verdict) (out []Finding, 
 // than the line, m.
 func (g *Ground) longer(t *Tally, least int, f Finding, b bias) interval.Estimate {
 	const margin = 60.0
-	if e, ok := g.shorter(t, least, f, b); ok {
+	if whole, ok := g.within(f); ok {
+		f = whole
+	} else if e, ok := g.shorter(t, least, f, b); ok {
 		return e
 	}
 	var length, from, to float64
 	have := false
 	var x, y float64
 	for j, s := range g.stations {
-		if s.at < f.From-margin || s.at > f.To+margin || !s.judged || t.Places[j].Across.total() < least ||
+		if s.at < f.From-margin || s.at > f.To+margin || !s.judged || s.flank || t.Places[j].Across.total() < least ||
 			int(t.Places[j].Out) > t.Places[j].Across.total() {
 			continue
 		}
@@ -475,6 +617,44 @@ func (g *Ground) longer(t *Tally, least int, f Finding, b bias) interval.Estimat
 	}
 	d := length - (to - from)
 	return interval.Normal(d, math.Hypot(2*b.sd, 0.25*d))
+}
+
+// within is a finding at an edge that cones or a line keep, over the whole of
+// that edge: when it gives way, it does so for its whole length.
+func (g *Ground) within(f Finding) (Finding, bool) {
+	ok := false
+	for _, x := range g.guards {
+		if x.left == (f.Kind == OutsideLeft) && (f.Kind == OutsideLeft || f.Kind == OutsideRight) && x.from < f.To && f.From < x.to {
+			f.From, f.To, ok = math.Min(f.From, x.from), math.Max(f.To, x.to), true
+		}
+	}
+	return f, ok
+}
+
+// merged puts findings at one guarded edge together, with the figures of the
+// first, and gives all in the order of the course.
+func (g *Ground) merged(list []Finding) []Finding {
+	var out []Finding
+next:
+	for _, f := range list {
+		whole, ok := g.within(f)
+		for i := range out {
+			o := &out[i]
+			if ok && o.Kind == f.Kind && whole.From < o.To && o.From < whole.To {
+				o.From, o.To = math.Min(o.From, f.From), math.Max(o.To, f.To)
+				for _, k := range f.Turns {
+					if !slices.Contains(o.Turns, k) {
+						o.Turns = append(o.Turns, k)
+					}
+				}
+				slices.Sort(o.Turns)
+				continue next
+			}
+		}
+		out = append(out, f)
+	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].From < out[j].From })
+	return out
 }
 
 // shorter is by how much a street corner that the crowd passes inside makes

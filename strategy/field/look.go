@@ -69,14 +69,17 @@ func (g *Ground) left(o observation, m *follow.Match, wander float64) []Span {
 	)
 	limit := slow + 4*math.Min(wander, 8)
 	var out []Span
-	first, how := -1, How("")
-	flush := func(end int) {
-		if first >= 0 && end-first >= least {
-			out = append(out, Span{int64(g.stations[first].at), int64(g.stations[end-1].at), how})
+	first, end, count, how := -1, 0, 0, How("")
+	flush := func() {
+		if first >= 0 && count >= least {
+			out = append(out, Span{int64(g.stations[first].at), int64(g.stations[end].at), how})
 		}
-		first = -1
+		first, count = -1, 0
 	}
 	for j, s := range g.stations {
+		if s.flank {
+			continue
+		}
 		var now How
 		switch {
 		case !s.judged:
@@ -87,13 +90,16 @@ func (g *Ground) left(o observation, m *follow.Match, wander float64) []Span {
 			now = g.side(s.at, -1)
 		}
 		if now == "" || first >= 0 && now != how {
-			flush(j)
+			flush()
 		}
-		if now != "" && first < 0 {
-			first, how = j, now
+		if now != "" {
+			if first < 0 {
+				first, how = j, now
+			}
+			end, count = j, count+1
 		}
 	}
-	flush(len(g.stations))
+	flush()
 	scale := g.length / g.Race.Line.Length
 	for _, gap := range m.Missing {
 		from, to := g.alongAt(gap.From)*scale, g.alongAt(gap.To)*scale
