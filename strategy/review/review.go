@@ -151,7 +151,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 		return nil, err
 	}
 	if m.Reversed {
-		return nil, errors.New("the record runs the course from its finish to its start: turn the course round, or check that it is the right race")
+		return nil, &inputerr.Error{What: "the record runs the course from its finish to its start", Advice: "turn the course round, or check that it is the right race"}
 	}
 	if m.Share < leastShare {
 		return nil, ErrElsewhere
