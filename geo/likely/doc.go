@@ -11,7 +11,10 @@
 //   - Scatter is learnt between the turns, from how quickly the place along the
 //     road changes, where nothing but error moves quickly.
 //   - Corner loss comes from the shape and speed of the record in all turns
-//     together, compared with a library of receiver filters.
+//     together, compared with a library of receiver filters. Between the turns
+//     the filter is heard: it leaves its mark on the spectrum of what changes
+//     from second to second, and an average lets nothing through at some tones.
+//     A turn's loss is the mean over the shapes that fit it, by how well they do.
 //   - What remains is weighed against what is known of runners: they go outside
 //     the line, and take their turns alike. That part is a linear model with
 //     normal errors, so sums of turns get their interval with all correlations;
