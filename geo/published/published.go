@@ -170,7 +170,7 @@ func (f Figure) hold(ours float64) (Row, bool, error) {
 	}
 	switch {
 	case f.Tolerance > 0:
-		row.Allowed = strconv.FormatFloat(f.Tolerance, 'g', 2, 64)
+		row.Allowed = allowed(f.Tolerance)
 	case bounded:
 		row.Allowed = "in range"
 	}
@@ -179,6 +179,15 @@ func (f Figure) hold(ours float64) (Row, bool, error) {
 		row.Difference = "0"
 	}
 	return row, held, nil
+}
+
+// allowed writes a tolerance to two figures.
+func allowed(tolerance float64) string {
+	if tolerance < 1e-8 {
+		return "rounding"
+	}
+	rounded, _ := strconv.ParseFloat(strconv.FormatFloat(tolerance, 'g', 2, 64), 64)
+	return Number(rounded)
 }
 
 // clock writes seconds as m:ss or h:mm:ss.

@@ -71,6 +71,14 @@ func TestFiguresOutOfOrderAreRefused(t *testing.T) {
 	}
 }
 
+func TestTolerancesAreWrittenShort(t *testing.T) {
+	for tolerance, want := range map[float64]string{0.00006: "0.00006", 0.5 + 1e-14: "0.5", 1.74: "1.7", 126: "130", 1e-12: "rounding"} {
+		if got := allowed(tolerance); got != want {
+			t.Errorf("%v is written %s, want %s", tolerance, got, want)
+		}
+	}
+}
+
 // What is written as a time or a number is read back as it was.
 func TestTimesAndNumbersComeBack(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {

@@ -161,12 +161,13 @@ func TestIntroductoryTestIsReproduced(t *testing.T) {
 	} {
 		r := work(t, c.file)
 		d := r.Sessions[0]
-		prints(t, strings.TrimSuffix(c.file, ".toml")+", pre", "counts/km", 1000*d.Before.Constant, c.pre)
-		prints(t, strings.TrimSuffix(c.file, ".toml")+", post", "counts/km", 1000*d.After.Constant, c.post)
-		prints(t, strings.TrimSuffix(c.file, ".toml")+", larger", "counts/km", 1000*d.Larger, c.larger)
-		prints(t, strings.TrimSuffix(c.file, ".toml")+", average", "counts/km", 1000*d.Average, c.average)
+		set := strings.NewReplacer("g-set-", "set ", "-", ".", ".toml", "").Replace(c.file)
+		prints(t, set+", pre", "counts/km", 1000*d.Before.Constant, c.pre)
+		prints(t, set+", post", "counts/km", 1000*d.After.Constant, c.post)
+		prints(t, set+", larger", "counts/km", 1000*d.Larger, c.larger)
+		prints(t, set+", average", "counts/km", 1000*d.Average, c.average)
 		if c.perMile != "" {
-			prints(t, strings.TrimSuffix(c.file, ".toml")+", pre", "counts/mile", Mile*d.Before.Constant, c.perMile)
+			prints(t, set+", pre", "counts/mile", Mile*d.Before.Constant, c.perMile)
 		}
 	}
 	r := work(t, "g-set-3.toml")
