@@ -15,6 +15,7 @@ import (
 	"tautline/report/text"
 	"tautline/strategy/adjust"
 	"tautline/strategy/eligible"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
 
@@ -38,6 +39,7 @@ type appraiseOptions struct {
 	changedCourse string
 	heightError   lengthFlag
 	drawingError  lengthFlag
+	recordAt      []string
 	page          string
 }
 
@@ -49,6 +51,7 @@ func (o *appraiseOptions) define(set *pflag.FlagSet) {
 	set.StringVar(&o.changedCourse, "changed-course", "", "`COURSE` of the changed race, if the drawing changed as well")
 	set.Var(&o.heightError, "height-error", "`METRES` by which the heights of start and finish may be wrong (90 %); 5 unless given")
 	set.Var(&o.drawingError, "drawing-error", "`METRES` that the drawing lies off its road, as a standard deviation; 1 unless given")
+	set.StringArrayVar(&o.recordAt, "record-at", nil, "`DISTANCE` on the way at which records are to count: drop and separation from the start to there; may be repeated")
 	set.StringVar(&o.page, "page", "", "`FILE` to write the appraisal and its strip map to: one page, .html, that needs nothing from elsewhere")
 	o.race.define(set)
 	o.show.define(set)
@@ -72,6 +75,10 @@ func (o *appraiseOptions) validate() error {
 func runAppraise(ctx context.Context, e *env, args []string) error {
 	var o appraiseOptions
 	operands, err := appraiseCommand().parse(e, args, &o, 1, 1)
+	if err != nil {
+		return err
+	}
+	recordAt, err := distances("record-at", o.recordAt)
 	if err != nil {
 		return err
 	}
@@ -182,6 +189,13 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 		return inCourse(operands[0], err)
 	}
 	a.Figures, a.Findings = &figures, findings
+	for _, to := range recordAt {
+		x, err := recordsAt(r, to, heightError)
+		if err != nil {
+			return inCourse(operands[0], err)
+		}
+		a.OnTheWay = append(a.OnTheWay, x)
+	}
 	if o.page != "" {
 		look, err := e.drawing(&o.show, r, inputs...)
 		if err != nil {
@@ -223,6 +237,26 @@ func unmoved(r *race.Race, options []adjust.Option) int {
 // inCourse names the course file in an error that names none.
 func inCourse(file string, err error) error {
 	return &inputerr.Error{File: file, What: err.Error(), Cause: err}
+}
+
+// recordsAt holds the part of a race up to a distance against the rules: a
+// record at a distance on the way must meet them from the start to there.
+func recordsAt(r *race.Race, to, heightError float64) (document.OnTheWay, error) {
+	out := document.OnTheWay{To: to}
+	if !(to > 0) {
+		return out, fmt.Errorf("records cannot count at %s from the start", quantity.Distance(to, quantity.Metric))
+	}
+	list, err := placeMarks(r, nil, []float64{to}, nil)
+	if err != nil {
+		return out, err
+	}
+	m := list.Marks[0]
+	c := ends(r, heightError)
+	h := eligible.HeightAt(r.Course, m.CourseAt)
+	c.Finish, c.Official = m.At, to
+	c.FinishHeight = interval.Estimate{Value: h, Low: h - heightError, High: h + heightError}
+	out.Figures, out.Findings, err = eligible.Check(c)
+	return out, err
 }
 
 // ends is what the rules on drop and separation ask of a race.

@@ -94,18 +94,19 @@ func MarksCSV(l *marks.List) ([]byte, error) {
 // Appraisal is what "tautline appraise --json" prints. Parts that were not
 // asked for or cannot be worked out are null.
 type Appraisal struct {
-	Name       string       `json:"name"`
-	OfficialM  *float64     `json:"official_m"`
-	ShortestM  float64      `json:"shortest_m"`
-	Comparison *Comparison  `json:"comparison"`
-	Doubt      *LineDoubt   `json:"line_doubt"`
-	Worth      []Worth      `json:"restrictions"`
-	AddM       *float64     `json:"add_m"`
-	Options    []MoveOption `json:"options"`
-	Change     *Change      `json:"change"`
-	Rules      *Eligibility `json:"eligibility"`
-	Warnings   []string     `json:"warnings"`
-	Caution    string       `json:"caution"`
+	Name       string          `json:"name"`
+	OfficialM  *float64        `json:"official_m"`
+	ShortestM  float64         `json:"shortest_m"`
+	Comparison *Comparison     `json:"comparison"`
+	Doubt      *LineDoubt      `json:"line_doubt"`
+	Worth      []Worth         `json:"restrictions"`
+	AddM       *float64        `json:"add_m"`
+	Options    []MoveOption    `json:"options"`
+	Change     *Change         `json:"change"`
+	Rules      *Eligibility    `json:"eligibility"`
+	RulesAt    []EligibilityAt `json:"eligibility_at,omitempty"` // of records at distances on the way, when asked for
+	Warnings   []string        `json:"warnings"`
+	Caution    string          `json:"caution"`
 }
 
 // Comparison is a measured length beside the line.
@@ -194,6 +195,12 @@ type Eligibility struct {
 	Caution     string             `json:"caution"`
 }
 
+// EligibilityAt is the same for a record at a distance on the way.
+type EligibilityAt struct {
+	ToM float64 `json:"to_m"` // official distance from the start
+	Eligibility
+}
+
 // Finding is one rule.
 type Finding struct {
 	Body     string `json:"body"`
@@ -218,7 +225,15 @@ type Appraised struct {
 	Change    *adjust.Change
 	Figures   *eligible.Figures
 	Findings  []eligible.Finding
+	OnTheWay  []OnTheWay
 	Notes     []string
+}
+
+// OnTheWay is a distance between start and finish at which records count.
+type OnTheWay struct {
+	To       float64 // m, official
+	Figures  eligible.Figures
+	Findings []eligible.Finding
 }
 
 // Name gives what the race sheet calls a restriction, "" when it has no name.
@@ -294,16 +309,23 @@ func NewAppraisal(a Appraised) Appraisal {
 		d.Change = x
 	}
 	if f := a.Figures; f != nil {
-		e := &Eligibility{SeparationM: rounded(f.Separation), Share: f.Share, Caution: eligible.Caution}
-		if !math.IsNaN(f.Drop.Value) {
-			e.DropM, e.DropPerKM = new(rounded(f.Drop)), new(rounded(f.DropPerKM))
-		}
-		for _, x := range a.Findings {
-			e.Findings = append(e.Findings, Finding{x.Rule.Body, x.Rule.Document, x.Rule.Edition, string(x.Rule.Use), x.Rule.Read, string(x.Verdict), x.Reason})
-		}
-		d.Rules = e
+		d.Rules = new(eligibility(*f, a.Findings))
+	}
+	for _, x := range a.OnTheWay {
+		d.RulesAt = append(d.RulesAt, EligibilityAt{x.To, eligibility(x.Figures, x.Findings)})
 	}
 	return d
+}
+
+func eligibility(f eligible.Figures, findings []eligible.Finding) Eligibility {
+	e := Eligibility{SeparationM: rounded(f.Separation), Share: f.Share, Caution: eligible.Caution}
+	if !math.IsNaN(f.Drop.Value) {
+		e.DropM, e.DropPerKM = new(rounded(f.Drop)), new(rounded(f.DropPerKM))
+	}
+	for _, x := range findings {
+		e.Findings = append(e.Findings, Finding{x.Rule.Body, x.Rule.Document, x.Rule.Edition, string(x.Rule.Use), x.Rule.Read, string(x.Verdict), x.Reason})
+	}
+	return e
 }
 
 // Announced is what to compare a line with when there is only an official

@@ -351,7 +351,13 @@ func Appraisal(a document.Appraised, o Options) (*Sheet, error) {
 		sheet.Tables = append(sheet.Tables, t)
 	}
 	sheet.Tables = append(sheet.Tables, doubtTables(a, s, u)...)
-	sheet.Tables = append(sheet.Tables, rulesTable(a))
+	if a.Figures != nil {
+		sheet.Tables = append(sheet.Tables, rulesTable("rules", "Drop, and start to finish, against the rules", "Start and finish", *a.Figures, a.Findings))
+	}
+	for i, x := range a.OnTheWay {
+		to := placing.Name(x.To)
+		sheet.Tables = append(sheet.Tables, rulesTable(fmt.Sprintf("rules-%d", i+1), "Records at "+to+" against the rules", "Start and "+to, x.Figures, x.Findings))
+	}
 	for _, n := range append(append([]string(nil), r.Notes...), a.Notes...) {
 		sheet.caution(text.Line(n))
 	}
@@ -396,19 +402,15 @@ func doubtTables(a document.Appraised, s *drawing.Scene, u quantity.Units) []Tab
 }
 
 // rulesTable sets drop and separation beside the rules.
-func rulesTable(a document.Appraised) Table {
-	f := a.Figures
-	if f == nil {
-		return Table{}
-	}
-	about := fmt.Sprintf("Start and finish lie %.0f m apart in a straight line, %.1f %% of the distance", f.Separation.Value, 100*f.Share.Value)
+func rulesTable(id, title, ends string, f eligible.Figures, findings []eligible.Finding) Table {
+	about := fmt.Sprintf("%s lie %.0f m apart in a straight line, %.1f %% of the distance", ends, f.Separation.Value, 100*f.Share.Value)
 	if math.IsNaN(f.Drop.Value) {
-		about += "; the drawing has no heights at start and finish, so the drop is not known."
+		about += "; the drawing has no heights at both ends, so the drop is not known."
 	} else {
 		about += fmt.Sprintf("; the drop is %.1f m, %.2f m per km (90 %%: %.2f to %.2f).", f.Drop.Value, f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High)
 	}
-	t := Table{ID: "rules", Title: "Drop, and start to finish, against the rules", Open: true, Words: []int{0, 1, 2, 3}, Head: []string{"for", "verdict", "rule", "why"}, About: about}
-	for _, x := range a.Findings {
+	t := Table{ID: id, Title: title, Open: id == "rules", Words: []int{0, 1, 2, 3}, Head: []string{"for", "verdict", "rule", "why"}, About: about}
+	for _, x := range findings {
 		why := x.Reason
 		if x.Rule.Note != "" {
 			why += "; " + x.Rule.Note

@@ -346,25 +346,12 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 		}
 	}
 
-	if f := a.Figures; f != nil {
-		p.heading("Drop, and start to finish")
-		rows := [][]string{{"start to finish, straight", fmt.Sprintf("%.0f m", f.Separation.Value), fmt.Sprintf("%.1f %% of the distance", 100*f.Share.Value)}}
-		if math.IsNaN(f.Drop.Value) {
-			rows = append(rows, []string{"drop", "not known", "the drawing has no heights at start and finish"})
-		} else {
-			rows = append(rows, []string{"drop", fmt.Sprintf("%.1f m", f.Drop.Value), fmt.Sprintf("%.2f m per km, between %.2f and %.2f", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High)})
-		}
-		p.table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
-		p.blank()
-		t := Table{Columns: []Column{{Head: "for"}, {Head: "verdict"}, {Head: "rule and why", Flex: true}}}
-		for _, x := range a.Findings {
-			why := fmt.Sprintf("%s, %s (%s): %s", x.Rule.Body, x.Rule.Document, x.Rule.Edition, x.Reason)
-			if x.Rule.Note != "" {
-				why += "; " + x.Rule.Note
-			}
-			t.Rows = append(t.Rows, []string{string(x.Rule.Use), string(x.Verdict), why})
-		}
-		p.table(t)
+	if a.Figures != nil {
+		p.rules("Drop, and start to finish", "start to finish", *a.Figures, a.Findings)
+	}
+	for _, x := range a.OnTheWay {
+		to := marks.Name(x.To)
+		p.rules("Records at "+to, "start to "+to, x.Figures, x.Findings)
 	}
 
 	p.heading("Cautions")
@@ -374,6 +361,28 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 	}
 	p.points(append(list, adjust.Caution, measure.NeverCertifies))
 	return p.b.Bytes()
+}
+
+// rules sets drop and separation beside the rules.
+func (p *page) rules(title, ends string, f eligible.Figures, findings []eligible.Finding) {
+	p.heading(title)
+	rows := [][]string{{ends + ", straight", fmt.Sprintf("%.0f m", f.Separation.Value), fmt.Sprintf("%.1f %% of the distance", 100*f.Share.Value)}}
+	if math.IsNaN(f.Drop.Value) {
+		rows = append(rows, []string{"drop", "not known", "the drawing has no heights at both ends"})
+	} else {
+		rows = append(rows, []string{"drop", fmt.Sprintf("%.1f m", math.Round(10*f.Drop.Value)/10+0), fmt.Sprintf("%.2f m per km, between %.2f and %.2f", math.Round(100*f.DropPerKM.Value)/100+0, f.DropPerKM.Low, f.DropPerKM.High)})
+	}
+	p.table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
+	p.blank()
+	t := Table{Columns: []Column{{Head: "for"}, {Head: "verdict"}, {Head: "rule and why", Flex: true}}}
+	for _, x := range findings {
+		why := fmt.Sprintf("%s, %s (%s): %s", x.Rule.Body, x.Rule.Document, x.Rule.Edition, x.Reason)
+		if x.Rule.Note != "" {
+			why += "; " + x.Rule.Note
+		}
+		t.Rows = append(t.Rows, []string{string(x.Rule.Use), string(x.Verdict), why})
+	}
+	p.table(t)
 }
 
 // plusMinus shows an interval around a value that stands beside it.

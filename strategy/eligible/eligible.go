@@ -195,7 +195,7 @@ func reason(x Finding, f Figures) string {
 	case NotAsked:
 	case CannotTell:
 		if math.IsNaN(f.Drop.Value) {
-			s = fmt.Sprintf("the heights of start and finish are not known, and the drop may be at most %.4g m per km", x.Rule.Drop*1000)
+			s = fmt.Sprintf("the heights at both ends are not known, and the drop may be at most %.4g m per km", x.Rule.Drop*1000)
 		} else {
 			s = fmt.Sprintf("the drop is %.2f m per km, between %.2f and %.2f, and the limit of %.4g lies in between", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High, x.Rule.Drop*1000)
 		}
