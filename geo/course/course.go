@@ -68,10 +68,14 @@ func New(name string, fixes []track.Fix) (*Course, error) {
 		return nil, ErrTooShort
 	}
 	if c.Length() > MaxLength {
-		return nil, &inputerr.Error{
+		e := &inputerr.Error{
 			What:   fmt.Sprintf("the course is %.0f km long, and no more than %.0f km can be used", c.Length()/1000, MaxLength/1000),
-			Advice: fmt.Sprintf("its longest step, of %.3g km, is between points %d and %d: take out what is none of the course", longest/1000, leads, leads+1),
+			Advice: "draw the course of one race alone",
 		}
+		if longest > c.Length()/10 {
+			e.Advice = fmt.Sprintf("its longest step, of %.3g km, is between points %d and %d: take out what is none of the course", longest/1000, leads, leads+1)
+		}
+		return nil, e
 	}
 	return c, nil
 }
