@@ -21,6 +21,7 @@ type Field struct {
 	StraightsM     float64            `json:"learnt_on_straights_m"`
 	SeesTurnbackM  *float64           `json:"sees_turnaround_m"` // moved by less, a turn-around is not found; null without one
 	SeesAcrossM    *float64           `json:"sees_across_m"`     // the same for the crowd outside the road over 100 m
+	SeesCornerM    *float64           `json:"sees_corner_m"`     // the same for a crowd inside a street corner; null without one
 	Findings       []FieldFinding     `json:"findings"`
 	LeftRoad       []FieldLeaving     `json:"left_road"`
 	Turns          []FieldTurn        `json:"turns"`
@@ -134,6 +135,9 @@ func NewField(g *field.Ground, t *field.Tally, v *field.Verdict, done field.Done
 	}
 	if r.Official > 0 {
 		d.OfficialM = known(r.Official)
+	}
+	if v.SeesCorner > 0 {
+		d.SeesCornerM = known(v.SeesCorner)
 	}
 	if v.Sees > 0 {
 		d.SeesTurnbackM = known(v.Sees)

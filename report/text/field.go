@@ -128,6 +128,9 @@ func FieldLength(d document.Field, u quantity.Units) []string {
 	if d.SeesTurnbackM != nil {
 		least = append(least, "a turn-around that stood less than "+quantity.Length(*d.SeesTurnbackM, u)+" from its place")
 	}
+	if d.SeesCornerM != nil {
+		least = append(least, "a street corner cut less than "+quantity.Length(*d.SeesCornerM, u)+" inside its kerb")
+	}
 	if d.SeesAcrossM != nil {
 		least = append(least, "a crowd less than "+quantity.Length(*d.SeesAcrossM, u)+" outside the road over 100 m")
 	}

@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/paulmach/orb"
 	"github.com/tkrajina/gpxgo/gpx"
 	"pgregory.net/rapid"
 
@@ -496,4 +497,64 @@ func BenchmarkField(b *testing.B) {
 			wg.Wait()
 		}
 	})
+}
+
+// The shared error is a vector of the place: two stations at one place share
+// it wholly when they look the same way and not at all when they look across
+// each other, and far apart they do not share it (closed forms).
+func TestStationsShareTheErrorAsFarAsTheyLookTheSameWay(t *testing.T) {
+	east, north := orb.Point{1, 0}, orb.Point{0, 1}
+	for name, c := range map[string]struct {
+		second station
+		want   float64 // of the mean's variance over one station's
+	}{
+		"the same way":      {station{dir: east}, 1},
+		"across each other": {station{dir: north}, 0.5},
+		"opposite ways":     {station{dir: orb.Point{-1, 0}}, 0},
+		"far apart":         {station{point: orb.Point{1e5, 0}, dir: east}, 0.5},
+		"75 m apart":        {station{point: orb.Point{biasLength, 0}, dir: east}, 0.5 + 0.5*2*math.Exp(-1)},
+	} {
+		g := &Ground{stations: []station{{dir: east}, c.second}}
+		e := []edge{{left: 3, n: 50}, {left: 5, n: 60}}
+		excess, sd, n := g.pool(e, []int{0, 1}, true, bias{sd: 2})
+		if math.Abs(excess-4) > 1e-12 || n != 60 || math.Abs(sd*sd-4*c.want) > 1e-9 {
+			t.Errorf("%s: excess %g, variance %g, records %d; want 4, %g, 60", name, excess, sd*sd, n, 4*c.want)
+		}
+	}
+}
+
+// What the race sheet restricts is looked at with a level of its own, on the
+// side that is restricted.
+func TestRestrictedEdgesAreGuarded(t *testing.T) {
+	rng := simulate.Rand(2, 21)
+	measured, _, at, ok := planted(fault{soundCones, 8, simulate.Corners}, 3000, rng)
+	if !ok {
+		t.Fatal("no course")
+	}
+	g := Lay(measured)
+	if len(g.guards) != 1 || !g.guards[0].left || g.guards[0].from > at || g.guards[0].to < at {
+		t.Fatalf("guards %+v, want the left edge around %.0f m", g.guards, at)
+	}
+	tally := g.NewTally()
+	outside := g.NewTally()
+	for k := range 40 {
+		l := someLook(g, k, rng)
+		far := someLook(g, 100+k, rng)
+		for j, s := range g.stations {
+			l.o.seen[j], far.o.seen[j] = across, across
+			l.o.y[j], far.o.y[j] = (s.left+s.right)/2, (s.left+s.right)/2
+			if s.at > g.guards[0].from && s.at < g.guards[0].to {
+				far.o.y[j] = s.left + 9
+			}
+		}
+		tally.Add(l)
+		outside.Add(far)
+	}
+	if v := g.Judge(tally, interval.Exact(3000)); len(v.Findings) > 0 {
+		t.Errorf("a crowd in the middle of the road: %+v", v.Findings)
+	}
+	v := g.Judge(outside, interval.Exact(3000))
+	if len(v.Findings) != 1 || v.Findings[0].Kind != OutsideLeft {
+		t.Errorf("a crowd 9 m outside the cones: %+v", v.Findings)
+	}
 }

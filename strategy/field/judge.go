@@ -127,6 +127,7 @@ type Verdict struct {
 	Straights  float64           // m of straight that it was learnt on
 	Sees       float64           // m, the least moved turn-around that would be found more often than not
 	SeesAcross float64           // m, the same across the road over 100 m
+	SeesCorner float64           // m, the same across the road at both ends of a right-angled corner
 
 	worst [4]float64 // largest test statistic: windows, corners, turn-arounds, guarded edges
 	level [4]float64 // from which on each of them is a finding
@@ -401,6 +402,7 @@ func (g *Ground) corners(t *Tally, least int, b bias, v *Verdict) []Finding {
 	inner := upper(alarm*(1-outsideShare)/(2*count), b.freedom)
 	outer := upper(alarm*outsideShare/count, b.freedom)
 	v.level[1] = inner
+	v.SeesCorner = inner * math.Hypot(b.sd/math.Sqrt2, tipSpread)
 	e := g.edges(t, least)
 	var out []Finding
 	for _, c := range g.bends {
