@@ -12,6 +12,7 @@ import (
 	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
+	"tautline/geo/published"
 	"tautline/geo/road"
 	"tautline/geo/track"
 )
@@ -297,7 +298,10 @@ func TestTheSemicircleMovesTheCentreByHalfOfIt(t *testing.T) {
 			t.Fatalf("the wrong way is off by %v m", d)
 		}
 	})
-	near(t, "a half circle of 5 m to the cones", HalfTurn(5, 0.30), 3.14*5.3, 0.02)
+	published.Check(t, published.Figure{Source: "half circle, pi (r + 0.30)", Trust: published.Exact,
+		What: "round cones of 5 m radius", Unit: "m", Value: "16.65", Tolerance: 0.005}, HalfTurn(5, 0.30))
+	published.Check(t, published.Figure{Source: "half circle, pi (r + 0.30)", Trust: published.Exact,
+		What: "leg of an out and back of 10 km to its centre", Unit: "m", Value: "4991.675", Tolerance: 0.0005}, LegToHalfTurn(5000, 5, 0.30))
 }
 
 func TestAMovedConeIsFoundBetweenTwoSheets(t *testing.T) {

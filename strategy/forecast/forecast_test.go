@@ -209,6 +209,10 @@ func TestOneRaceIsAtLeastAsUnsureAsTheUsualBands(t *testing.T) {
 		if sd < c.low || sd > c.high {
 			t.Errorf("%.0f m to %.0f m: one standard deviation of %.3f, want %.3f to %.3f", c.from, c.to, sd, c.low, c.high)
 		}
+		if c.from == 21097.5 {
+			published.Check(t, published.Figure{Source: vickers2016, Trust: published.Read,
+				What: "error of a marathon foretold from one race, one standard deviation", Unit: "min", Value: "15.1", Tolerance: 3.5}, sd*f.Level.Value/60)
+		}
 		var squares float64
 		for _, p := range f.Parts {
 			squares += p.Share * p.Share
