@@ -22,11 +22,8 @@ func (r *Road) TurnBacks() []TurnBack {
 // edges finds the edges in force at a chainage, as far as they were narrowed
 // to fit. Beyond the ends the first and the last hold.
 func (r *Road) edges(at float64) (l, right edge) {
-	for i := range r.parts {
-		p := &r.parts[i]
-		if at > p.to && i+1 < len(r.parts) {
-			continue
-		}
+	if len(r.parts) > 0 {
+		p := &r.parts[min(r.part(at), len(r.parts)-1)]
 		at = max(p.from, min(p.to, at))
 		k := p.piece(at)
 		// piece gives the one before a vertex; the one after it holds there.
@@ -47,20 +44,25 @@ func (r *Road) edges(at float64) (l, right edge) {
 func (r *Road) Lateral(at float64) (left, right float64) {
 	l, e := r.edges(at)
 	left, right = l.at, e.at
-	for i := range r.parts {
-		p := &r.parts[i]
-		if at < p.from || at > p.to {
-			continue
-		}
-		if l.drawn {
-			left = p.across(p.coreL, at, left)
-		}
-		if e.drawn {
-			right = p.across(p.coreR, at, right)
-		}
-		break
+	i := r.part(at)
+	if i == len(r.parts) || at < r.parts[i].from {
+		return left, right
+	}
+	p := &r.parts[i]
+	if l.drawn {
+		left = p.across(p.coreL, at, left)
+	}
+	if e.drawn {
+		right = p.across(p.coreR, at, right)
 	}
 	return left, right
+}
+
+// part is the index of the first section that ends at a chainage or beyond,
+// the number of sections when there is none. A scribbled course turns back
+// thousands of times.
+func (r *Road) part(at float64) int {
+	return sort.Search(len(r.parts), func(i int) bool { return r.parts[i].to >= at })
 }
 
 // across is the lateral position at which a drawn edge crosses the line
