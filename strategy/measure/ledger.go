@@ -137,7 +137,11 @@ func (r *Result) tapeLines(l *ledger, w *TapeWork) {
 func (r *Result) constantLines(l *ledger, d DayWork, rule string) {
 	unit, digits := r.perText(), r.constDigits(d.Before.Constant*r.Per)
 	side := func(name, word string, s SideWork) {
-		l.add(fmt.Sprintf("mean of %d rides %s", len(s.Gains), name), s.Mean, 3, r.Counter, countsText(s.Gains), "")
+		what := fmt.Sprintf("mean of %d rides %s", len(s.Gains), name)
+		if len(s.Gains) == 1 {
+			what = "one ride " + name
+		}
+		l.add(what, s.Mean, 3, r.Counter, countsText(s.Gains), "")
 		how := fmt.Sprintf("%.3f / %.3f m", s.Mean, r.CalibM)
 		if r.Rules.Factor != 1 {
 			how += " x " + trim(r.Rules.Factor)

@@ -517,3 +517,13 @@ func TestTheExampleSheetIsSound(t *testing.T) {
 		}
 	}
 }
+
+func TestASingleCalibrationRideIsNotCalledAMean(t *testing.T) {
+	var names []string
+	for _, line := range work(t, "a-lesson-4-with-factor.toml").Ledger() {
+		names = append(names, line.Label)
+	}
+	if all := strings.Join(names, "\n"); !strings.Contains(all, "one ride before") || strings.Contains(all, "1 rides") {
+		t.Errorf("the ledger has\n%s", all)
+	}
+}
