@@ -114,3 +114,21 @@ func BenchmarkStations(b *testing.B) {
 		})
 	}
 }
+
+// BenchmarkScribble is a drawing that turns back at every point. The time for
+// a point must not grow with their number.
+func BenchmarkScribble(b *testing.B) {
+	plane := earth.NewPlane(earth.LatLon{Lat: 47, Lon: -29})
+	for _, n := range []int{5000, 10000, 20000} {
+		fixes := make([]track.Fix, n)
+		for i := range fixes {
+			fixes[i] = track.Fix{At: plane.From([2]float64{0.05 * float64(i), 3 * float64(i%2)}), Height: math.NaN()}
+		}
+		b.Run(fmt.Sprint(n), func(b *testing.B) {
+			for b.Loop() {
+				line(b, fixes)
+			}
+			b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*n), "ns/point")
+		})
+	}
+}
