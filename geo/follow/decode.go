@@ -221,7 +221,7 @@ func (m *model) decode() (at []float64, cost float64) {
 			some = m.index.ahead(near, places, m.back+reach, on, some)
 			near = some
 		}
-		feet = m.index.feetOf(near, m.fixes[i].P, m.radius, feet[:0])
+		feet = m.index.feet(near, m.fixes[i].P, m.radius, feet[:0])
 		cur, from = cur[:0], from[:0]
 		var t transition
 		if len(feet) > 0 && len(old) > 0 {

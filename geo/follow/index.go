@@ -200,17 +200,12 @@ func (x *index) near(p orb.Point) []int32 {
 	return x.list[x.start[c]:x.start[c+1]]
 }
 
-// feet appends every place where the distance from p to the course, as a
-// function of chainage, is smallest around and at most r. They come in order
-// of chainage. The course is continued straight on for r beyond its ends, so
-// that a runner passes the start and the finish line at speed instead of
-// gathering on its last point.
-func (x *index) feet(p orb.Point, r float64, out []foot) []foot {
-	return x.feetOf(x.near(p), p, r, out)
-}
-
-// feetOf is feet on some of the chords near p, which are given in order.
-func (x *index) feetOf(list []int32, p orb.Point, r float64, out []foot) []foot {
+// feet appends every place on these chords near p, which are given in order,
+// where the distance from p to the course, as a function of chainage, is
+// smallest around and at most r. They come in order of chainage. The course is
+// continued straight on for r beyond its ends, so that a runner passes the
+// start and the finish line at speed instead of gathering on its last point.
+func (x *index) feet(list []int32, p orb.Point, r float64, out []foot) []foot {
 	prev, over := int32(-2), false
 	r2 := r * r
 	first := len(out)

@@ -61,7 +61,7 @@ func TestNearestPointConfusesLegs(t *testing.T) {
 		if math.Abs(s-1002.5) < 30 {
 			continue
 		}
-		feet := x.feet(r.fixes[i].P, 64, nil)
+		feet := x.feet(x.near(r.fixes[i].P), r.fixes[i].P, 64, nil)
 		best := slices.MinFunc(feet, func(a, b foot) int {
 			if a.d < b.d {
 				return -1
@@ -412,7 +412,7 @@ func TestFeetAreTheLocalMinima(t *testing.T) {
 			q := c.At(s)
 			return math.Hypot(p[0]-q[0], p[1]-q[1])
 		}
-		feet := x.feet(p, r, nil)
+		feet := x.feet(x.near(p), p, r, nil)
 		for s := step; s < c.Length()-step; s += step {
 			d := dist(s)
 			if d > r-1 || dist(s-step) <= d || dist(s+step) < d {

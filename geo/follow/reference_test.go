@@ -17,7 +17,7 @@ func (m *model) exhaustive() float64 {
 	layers := make([][]node, n)
 	best := float64(n)*asideCost + m.part(m.startAt)
 	for j := range n {
-		for _, f := range m.index.feet(m.fixes[j].P, m.radius, nil) {
+		for _, f := range m.index.feet(m.index.near(m.fixes[j].P), m.fixes[j].P, m.radius, nil) {
 			o := node{f.s, f.s, float64(j)*asideCost + m.join(f.s)}
 			for i := range j {
 				t := m.between(i, j)
@@ -51,7 +51,7 @@ func (m *model) price(at []float64) float64 {
 			continue
 		}
 		d := math.Inf(1)
-		for _, f := range m.index.feet(m.fixes[j].P, m.radius, nil) {
+		for _, f := range m.index.feet(m.index.near(m.fixes[j].P), m.fixes[j].P, m.radius, nil) {
 			if math.Abs(f.s-s) < 0.01 {
 				d = f.d
 			}

@@ -2,14 +2,17 @@ package heights
 
 import "math"
 
-// TurningPoints gives the positions in heights where the line turns, by the
+// turningPoints gives the positions in heights where the line turns, by the
 // hysteresis rule: a reversal is accepted only after the line has moved at
 // least threshold from the running extreme. The first and the last accepted
 // extreme are included; a last unfinished rise or fall counts if it reached
 // the threshold. Heights that never move that far give nil. A threshold of 0
 // accepts every reversal. Heights and threshold are in the same unit; NaN is
 // not allowed.
-func TurningPoints(heights []float64, threshold float64) []int {
+//
+// A threshold never loses an isolated hill as high as itself, and drops every
+// rise that is lower, so a climb means nothing without its threshold.
+func turningPoints(heights []float64, threshold float64) []int {
 	if len(heights) == 0 {
 		return nil
 	}
@@ -55,19 +58,6 @@ func TurningPoints(heights []float64, threshold float64) []int {
 		turns = append(turns, low)
 	}
 	return turns
-}
-
-// Gain is the sum of the accepted rises between the turning points at a
-// threshold (see TurningPoints). At threshold 0 it is the sum of all rises.
-// A threshold never loses an isolated hill as high as itself, and drops every
-// rise that is lower, so a gain means nothing without its threshold.
-func Gain(heights []float64, threshold float64) float64 {
-	turns := TurningPoints(heights, threshold)
-	var sum float64
-	for i := 1; i < len(turns); i++ {
-		sum += math.Max(0, heights[turns[i]]-heights[turns[i-1]])
-	}
-	return sum
 }
 
 // monotone replaces values by the nearest line (least squares) that never

