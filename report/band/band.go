@@ -13,6 +13,7 @@ import (
 	"math"
 	"strings"
 
+	"tautline/report/lettering"
 	"tautline/report/text"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
@@ -232,9 +233,9 @@ func measure(columns []column, rows []row, size float64, extra float64) float64 
 	total := gap + extra
 	for i := range columns {
 		c := &columns[i]
-		w := width(c.head, 6*pt, false)
+		w := lettering.Width(c.head, 6*pt, false)
 		for _, r := range rows {
-			w = math.Max(w, width(c.get(r), c.size(size), c.bold))
+			w = math.Max(w, lettering.Width(c.get(r), c.size(size), c.bold))
 		}
 		c.width = w
 		total += w + gap
@@ -251,7 +252,7 @@ func SVG(p *plan.Plan, o Options) []byte {
 	var b bytes.Buffer
 	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s">`+"\n",
 		mm(w), mm(h*float64(len(sheets))), mm(w), mm(h*float64(len(sheets))))
-	fmt.Fprintf(&b, "<title>%s</title>\n", escape(s.title()))
+	fmt.Fprintf(&b, "<title>%s</title>\n", lettering.Escape(s.title()))
 	fmt.Fprintf(&b, `<rect width="100%%" height="100%%" fill="#fff"/>`+"\n")
 	for i, body := range sheets {
 		fmt.Fprintf(&b, `<g transform="translate(0 %s)">`+"\n%s</g>\n", mm(float64(i)*h), body)
@@ -288,7 +289,7 @@ func Page(plans []*plan.Plan, overview *plan.Overview, o Options) ([]byte, error
 	}
 	for _, p := range plans {
 		for _, body := range lay(p, o).sheets() {
-			// The body is made of numbers and of texts escaped by escape.
+			// The body is made of numbers and of texts escaped by lettering.Escape.
 			data.Sheets = append(data.Sheets, template.HTML(fmt.Sprintf(
 				`<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img">`+"\n%s</svg>",
 				mm(o.Paper.Width), mm(o.Paper.Height), mm(o.Paper.Width), mm(o.Paper.Height), body)))
@@ -411,7 +412,7 @@ func fill(columns []column, panel float64) {
 
 func figures(p *pen, columns []column, r row, x, base, size float64) {
 	for _, c := range columns {
-		t := fit(c.get(r), c.size(size), c.bold, c.width+0.01)
+		t := lettering.Fit(c.get(r), c.size(size), c.bold, c.width+0.01)
 		st := style{size: c.size(size), bold: c.bold}
 		if c.left {
 			p.text(x, base, st, t)
@@ -437,18 +438,18 @@ func (s *sheetPlan) heads(p *pen, x, fold, y, panel float64, number, count int) 
 	if name == "" {
 		name = "Pace band"
 	}
-	p.text(x+gap, y+4.6, style{size: 10 * pt, bold: true}, fit(name, 10*pt, true, room))
+	p.text(x+gap, y+4.6, style{size: 10 * pt, bold: true}, lettering.Fit(name, 10*pt, true, room))
 	goal := "goal " + quantity.Clock(s.p.Target)
 	if !s.p.Given {
 		goal = "even effort gives " + quantity.Clock(s.p.Target)
 	}
-	p.text(x+gap, y+9.2, style{size: 9 * pt}, fit(goal, 9*pt, false, room))
-	p.text(fold+gap, y+4.6, style{size: 9 * pt}, fit("flat pace "+quantity.Pace(s.p.FlatPace, s.o.Units), 9*pt, false, room))
+	p.text(x+gap, y+9.2, style{size: 9 * pt}, lettering.Fit(goal, 9*pt, false, room))
+	p.text(fold+gap, y+4.6, style{size: 9 * pt}, lettering.Fit("flat pace "+quantity.Pace(s.p.FlatPace, s.o.Units), 9*pt, false, room))
 	second := "half way " + quantity.Clock(s.p.Half)
 	if s.p.GunDelay > 0 {
 		second += ", gun " + quantity.Seconds(s.p.GunDelay)
 	}
-	p.text(fold+gap, y+9.2, style{size: 9 * pt}, fit(second, 9*pt, false, room))
+	p.text(fold+gap, y+9.2, style{size: 9 * pt}, lettering.Fit(second, 9*pt, false, room))
 	for _, side := range []struct {
 		columns []column
 		at      float64
@@ -530,7 +531,7 @@ func (s *sheetPlan) notes(p *pen, x float64, number, count int) {
 		p.text(x, y, caption, head)
 		y += 4.2
 		for _, l := range lines {
-			for _, part := range wrap(l, small, room) {
+			for _, part := range lettering.Wrap(l, small, room) {
 				p.text(x, y, style{size: small}, part)
 				y += 3.7
 			}
@@ -652,11 +653,11 @@ func (s *sheetPlan) titleBlock(p *pen, x, room float64, number, count int) {
 		if e.value == "" {
 			continue
 		}
-		w := wrap(e.value, size, room-label-2)
+		w := lettering.Wrap(e.value, size, room-label-2)
 		kept, lines = append(kept, e), append(lines, w)
 		high += lineHigh*float64(len(w)) + 1.6
 	}
-	caution := wrap(Caution, 7*pt, room)
+	caution := lettering.Wrap(Caution, 7*pt, room)
 	bottom := o.Paper.Height - border
 	y := bottom - high - 5
 	yc := y - 3.3*float64(len(caution)) - 1

@@ -22,6 +22,7 @@ import (
 	"tautline/geo/earth"
 	"tautline/geo/gpxfile"
 	"tautline/geo/interval"
+	"tautline/report/lettering"
 	"tautline/report/text"
 	"tautline/strategy/effort"
 	"tautline/strategy/plan"
@@ -222,7 +223,7 @@ func onPaper(t *testing.T, paper Paper, body string) {
 		x, _ := strconv.ParseFloat(m[1], 64)
 		y, _ := strconv.ParseFloat(m[2], 64)
 		size, _ := strconv.ParseFloat(m[3], 64)
-		w := width(m[5], size, false) * 0.95 // the estimate is on the wide side
+		w := lettering.Width(m[5], size, false) * 0.95 // the estimate is on the wide side
 		end := x + w
 		if strings.Contains(m[4], `"end"`) || strings.Contains(m[4], `"middle"`) {
 			end = x

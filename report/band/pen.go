@@ -2,16 +2,15 @@ package band
 
 import (
 	"bytes"
-	"encoding/xml"
 	"strconv"
 	"strings"
-	"unicode"
+
+	"tautline/report/lettering"
 )
 
 const pt = 25.4 / 72 // mm in a typographer's point
 
-// pen writes drawing elements of SVG in millimetres. Every text passes through
-// one escaping function.
+// pen writes drawing elements of SVG in millimetres.
 type pen struct{ b bytes.Buffer }
 
 // mm prints a length to a hundredth of a millimetre.
@@ -88,70 +87,5 @@ func (p *pen) text(x, y float64, s style, t string) {
 	if s.turn != 0 {
 		a.WriteString(` transform="rotate(` + mm(s.turn) + " " + mm(x) + " " + mm(y) + `)"`)
 	}
-	p.raw(`<text x="`, mm(x), `" y="`, mm(y), `" font-size="`, mm(s.size), `"`, a.String(), ">", escape(t), "</text>")
-}
-
-// escape makes a text fit for the content of SVG and HTML elements.
-func escape(s string) string {
-	var b bytes.Buffer
-	if err := xml.EscapeText(&b, []byte(s)); err != nil {
-		return ""
-	}
-	return b.String()
-}
-
-// width estimates the width of a text in a plain sans face, mm. It errs on the
-// wide side, so that what fits here fits on paper.
-func width(t string, size float64, bold bool) float64 {
-	var em float64
-	for _, r := range t {
-		switch {
-		case strings.ContainsRune("iljI.,:;'|!·", r):
-			em += 0.30
-		case strings.ContainsRune("mwMW", r):
-			em += 0.92
-		case r == ' ' || r == '/' || r == '-' || r == 'f' || r == 't' || r == 'r' || r == '(' || r == ')':
-			em += 0.36
-		case unicode.IsUpper(r):
-			em += 0.74
-		case r > 0x2e7f:
-			em += 1.05
-		default:
-			em += 0.57
-		}
-	}
-	if bold {
-		em *= 1.03
-	}
-	return em * size
-}
-
-// fit cuts a text that is wider than there is room, with an ellipsis.
-func fit(t string, size float64, bold bool, room float64) string {
-	if width(t, size, bold) <= room {
-		return t
-	}
-	r := []rune(t)
-	for len(r) > 0 && width(string(r)+"…", size, bold) > room {
-		r = r[:len(r)-1]
-	}
-	return strings.TrimRight(string(r), " ") + "…"
-}
-
-// wrap breaks a text into lines no wider than the room.
-func wrap(t string, size, room float64) []string {
-	var lines []string
-	var line string
-	for _, word := range strings.Fields(t) {
-		longer := strings.TrimSpace(line + " " + word)
-		if line != "" && width(longer, size, false) > room {
-			lines = append(lines, line)
-			longer = word
-		}
-		line = fit(longer, size, false, room)
-	}
-	if line != "" {
-		lines = append(lines, line)
-	}
-	return lines
+	p.raw(`<text x="`, mm(x), `" y="`, mm(y), `" font-size="`, mm(s.size), `"`, a.String(), ">", lettering.Escape(t), "</text>")
 }

@@ -5,6 +5,8 @@ import (
 	"html/template"
 	"math"
 	"strings"
+
+	"tautline/report/lettering"
 )
 
 // Margins of drawings along the course, px. All share them, so that the same
@@ -172,7 +174,7 @@ func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string
 	at := make([]xy, len(lines))
 	next := xy{chartLeft, 9}
 	for i, l := range lines {
-		long := 27 + width(l.Name, 11)
+		long := 27 + lettering.Width(l.Name, 11, false)
 		if next.x > chartLeft && next.x+long > w {
 			next = xy{chartLeft, next.y + 16}
 		}
@@ -263,7 +265,7 @@ func Ledger(steps []Step, from, fromFigure, to, toFigure, whole string, w float6
 	p.line("datum", x(0), 30, x(0), total-22)
 	p.line("datum", x(sum), top+n*high-high/2, x(sum), total-22)
 	anchor := func(v float64, t string) string {
-		half := width(t, 12) / 2
+		half := lettering.Width(t, 12, false) / 2
 		switch {
 		case x(v)-half < 2:
 			return " at-start"

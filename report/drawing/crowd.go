@@ -134,7 +134,7 @@ func (m Strips) spans(p *pen, s *Scene, from, to float64, y func(float64) float6
 		if q.Left {
 			u = stripMiddle - at.KerbLeft*m.Across - away
 		}
-		p.raw("<g><title>", escape(q.Name), "</title>")
+		p.raw("<g><title>", label(q.Name), "</title>")
 		p.line(q.Class, u, low, u, top)
 		p.raw("</g>\n")
 	}
@@ -147,7 +147,7 @@ func (m Strips) cones(p *pen, s *Scene, from, to float64, x, y func(float64) flo
 			continue
 		}
 		u, v := x(q.Left), y(q.At)
-		p.raw("<g><title>", escape(q.Name), "</title>")
+		p.raw("<g><title>", label(q.Name), "</title>")
 		p.path("cone", []xy{{u - 4, v + 3.5}, {u, v - 5}, {u + 4, v + 3.5}}, true)
 		p.raw("</g>\n")
 	}

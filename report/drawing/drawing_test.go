@@ -313,3 +313,14 @@ func TestRoundLengthsOfScaleBars(t *testing.T) {
 		}
 	}
 }
+
+// A screen reader says all of what a drawing is, figures included.
+func TestDescriptionsAreNotCut(t *testing.T) {
+	for name, h := range all(bend()) {
+		for _, said := range regexp.MustCompile(`<desc>([^<]*)</desc>|aria-label="([^"]*)"`).FindAllString(string(h), -1) {
+			if strings.Contains(said, "…") {
+				t.Errorf("%s is cut: %s", name, said)
+			}
+		}
+	}
+}

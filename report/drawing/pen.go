@@ -15,13 +15,12 @@ package drawing
 
 import (
 	"bytes"
-	"encoding/xml"
 	"html/template"
 	"math"
 	"strconv"
 	"strings"
-	"unicode"
 
+	"tautline/report/lettering"
 	"tautline/report/text"
 )
 
@@ -59,14 +58,14 @@ func (p *pen) open(class string, w, h float64, title, desc string, attributes ..
 	}
 	p.raw(`<svg class="`, class, `" viewBox="0 0 `, num(w), " ", num(h), `" width="`, num(w), `" height="`, num(h), `" role="`, role, `"`)
 	for i := 0; i+1 < len(attributes); i += 2 {
-		p.raw(" ", attributes[i], `="`, escape(attributes[i+1]), `"`)
+		p.raw(" ", attributes[i], `="`, lettering.Escape(attributes[i+1]), `"`)
 	}
-	p.raw(` aria-label="`, escape(title+". "+desc), `"><title>`, escape(title), "</title><desc>", escape(desc), "</desc>\n")
+	p.raw(` aria-label="`, lettering.Escape(title+". "+desc), `"><title>`, lettering.Escape(title), "</title><desc>", lettering.Escape(desc), "</desc>\n")
 }
 
 func (p *pen) close() template.HTML {
 	p.raw("</svg>\n")
-	return template.HTML(p.b.String()) // every text in it went through escape
+	return template.HTML(p.b.String()) // every text in it went through lettering.Escape
 }
 
 func (p *pen) line(class string, x1, y1, x2, y2 float64) {
@@ -141,52 +140,15 @@ func (p *pen) strokes(class string, ends [][4]float64) {
 
 // text writes a label. Its class gives size and anchor: see Style.
 func (p *pen) text(class string, x, y float64, t string) {
-	p.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `">`, escape(t), "</text>\n")
+	p.raw(`<text class="`, class, `" x="`, num(x), `" y="`, num(y), `">`, label(t), "</text>\n")
 }
 
-// escape makes a text fit for content and attributes, whatever it holds.
-func escape(s string) string {
-	var b bytes.Buffer
-	if err := xml.EscapeText(&b, []byte(text.Clean(s))); err != nil {
-		return ""
-	}
-	return b.String()
-}
+// label is a name from a file, cleaned and cut, as content.
+func label(s string) string { return lettering.Escape(text.Clean(s)) }
 
-// width estimates the width of a text in a plain sans face, px. It errs on the
-// wide side.
-func width(t string, size float64) float64 {
-	var em float64
-	for _, r := range t {
-		switch {
-		case strings.ContainsRune("iljI.,:;'|!·", r):
-			em += 0.30
-		case strings.ContainsRune("mwMW", r):
-			em += 0.92
-		case strings.ContainsRune(" /-ftr()", r):
-			em += 0.38
-		case unicode.IsUpper(r):
-			em += 0.74
-		case r > 0x2e7f:
-			em += 1.05
-		default:
-			em += 0.58
-		}
-	}
-	return em * size
-}
-
-// fit cuts a text so that it is no wider than room.
+// fit cuts a name so that it is no wider than room.
 func fit(t string, size, room float64) string {
-	t = text.Clean(t)
-	if width(t, size) <= room {
-		return t
-	}
-	r := []rune(t)
-	for len(r) > 0 && width(string(r)+"…", size) > room {
-		r = r[:len(r)-1]
-	}
-	return strings.TrimRight(string(r), " ") + "…"
+	return lettering.Fit(text.Clean(t), size, false, room)
 }
 
 // simplify drops points that lie within tolerance px of the line through the

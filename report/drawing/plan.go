@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+
+	"tautline/report/lettering"
 )
 
 // frame lays the plane into a drawing: north is up.
@@ -310,7 +312,7 @@ func (p *pen) dimension(a, b xy, figure string) {
 		head(b, -1)
 	}
 	// The figure stands beyond the far end, clear of both lines.
-	w := width(figure, 11)
+	w := lettering.Width(figure, 11, false)
 	x, y := b.x+dx*(w/2+16), b.y+dy*22+4
-	p.raw(`<text class="dim-figure" x="`, num(x), `" y="`, num(y), `">`, escape(figure), "</text>\n")
+	p.raw(`<text class="dim-figure" x="`, num(x), `" y="`, num(y), `">`, label(figure), "</text>\n")
 }

@@ -5,6 +5,9 @@ import (
 	"html/template"
 	"math"
 	"sort"
+
+	"tautline/report/lettering"
+	"tautline/report/text"
 )
 
 // Measures of a strip, px.
@@ -97,7 +100,11 @@ func (m Strips) strip(s *Scene, number int, from, to float64) template.HTML {
 		}
 	}
 	title := fmt.Sprintf("Strip %d, %s to %s %s", number+1, s.Unit.At(from), s.Unit.At(to), s.Unit.Name)
-	desc := fmt.Sprintf("The road from kerb to kerb, read upwards, with %d turns.%s", len(here), worst)
+	turns := fmt.Sprintf("%d turns", len(here))
+	if len(here) == 1 {
+		turns = "1 turn"
+	}
+	desc := "The road from kerb to kerb, read upwards, with " + turns + "." + worst
 	p.open("strip", stripWide, full, title, desc,
 		"data-from", short(from, 1), "data-to", short(to, 1), "data-y", num(bottom), "data-k", short(m.Along, 5),
 		"data-x", num(stripMiddle), "data-m", short(m.Across, 4))
@@ -289,7 +296,7 @@ func (m Strips) turns(p *pen, s *Scene, here []Turn, top, bottom float64, x, y f
 	for i, t := range order {
 		v := placed[i]
 		px, py := x(s.lineAt(t.At)), y(t.At)
-		p.raw(fmt.Sprintf(`<a class="turn" href="#turn-%d" data-at="%s" aria-label="turn %d, %s%s">`, t.Number, short(t.At, 1), t.Number, escape(side(t)), escape(described(t))))
+		p.raw(fmt.Sprintf(`<a class="turn" href="#turn-%d" data-at="%s" aria-label="turn %d, %s%s">`, t.Number, short(t.At, 1), t.Number, side(t), lettering.Escape(described(t))))
 		if t.Rank > 0 {
 			p.path("lead", []xy{{px, py}, {flagLeft, v}}, false)
 			p.box("flag", flagLeft, v-flagHigh/2, flagWide, flagHigh)
@@ -383,7 +390,7 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 		if !found {
 			continue
 		}
-		p.raw("<g><title>", escape(k.Name+" at "+s.Unit.At(k.At)+" "+s.Unit.Name), "</title>")
+		p.raw("<g><title>", lettering.Escape(text.Clean(k.Name)+" at "+s.Unit.At(k.At)+" "+s.Unit.Name), "</title>")
 		p.text("mark", stripLabel, u, fit(name, 9.5, 36))
 		if k.Time != "" {
 			p.text("time", stripLabel, u+10, k.Time)
