@@ -40,7 +40,7 @@ type station struct {
 	point       orb.Point
 	dir         orb.Point // unit, direction of travel
 	left, right float64   // m from the line to the edges of the permitted road: left >= 0 >= right
-	straight    bool      // far from turns
+	straight    bool      // far from turns and from edges that cones or a line keep
 	corner      bool      // the apex of a street corner, square to its bisector
 	flank       bool      // where the arc of a street corner begins or ends, square to its leg
 	turn        int       // index into Line.Turns of a corner or flank
@@ -184,6 +184,14 @@ func Lay(r *race.Race) *Ground {
 		}
 	}
 	g.guards = g.guardsOf(scale)
+	// Nothing is learnt where a fault is likeliest.
+	for _, x := range g.guards {
+		for j := range g.stations {
+			if s := &g.stations[j]; s.at > x.from-2*spacing && s.at < x.to+2*spacing {
+				s.straight = false
+			}
+		}
+	}
 	g.print = g.fingerprint()
 	return g
 }
