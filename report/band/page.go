@@ -1,24 +1,15 @@
 package band
 
 import (
-	"html/template"
-
+	"tautline/report/printed"
 	"tautline/report/text"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 )
 
-// page needs nothing from elsewhere; the policy makes sure that nothing in a
-// name could ask for it.
-var page = template.Must(template.New("page").Parse(`<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width">
-<title>{{.Title}}</title>
-<style>
-@page { size: {{.Paper}} portrait; margin: 0 }
+// page holds an overview, if there is one, and sheets in real millimetres, which
+// want no frame but their own.
+var page = printed.Page("band", `@page { size: {{.Paper}} portrait; margin: 0 }
 html { background: #e8e8e6; color: #000; font: 11pt/1.4 Helvetica, Arial, "Liberation Sans", sans-serif }
 body { margin: 0 }
 svg, .overview { display: block; margin: 6mm auto; background: #fff }
@@ -38,10 +29,7 @@ tr { break-inside: avoid }
   svg, .overview { margin: 0; break-after: page }
   svg:last-of-type { break-after: auto }
 }
-</style>
-</head>
-<body>
-{{with .Overview}}<section class="overview">
+`, `{{with .Overview}}<section class="overview">
 <h1>{{.Title}}</h1>
 <p>{{.About}}</p>
 <table>
@@ -54,9 +42,7 @@ tr { break-inside: avoid }
 {{end}}<p style="margin-top:5mm">{{$.Caution}}</p>
 </section>
 {{end}}{{range .Sheets}}{{.}}
-{{end}}</body>
-</html>
-`))
+{{end}}`)
 
 // overviewTable is a squad's overview as text.
 type overviewTable struct {

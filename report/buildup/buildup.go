@@ -5,38 +5,26 @@ package buildup
 import (
 	"bytes"
 	"fmt"
-	"html/template"
 	"math"
 	"time"
 	"unicode"
 	"unicode/utf8"
 
+	"tautline/report/printed"
 	"tautline/report/text"
 	"tautline/strategy/quantity"
 	"tautline/strategy/season"
 )
 
-// The line is drawn in tenths of a millimetre.
+// The line is drawn in tenths of a millimetre, as wide as the view box of the
+// page.
 const (
 	width  = 1780.0
 	margin = 40.0
-	level  = 170.0
 )
 
-var page = template.Must(template.New("season").Parse(`<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width">
-<title>{{.Title}}</title>
-<style>
-@page { size: A4 portrait; margin: 12mm }
-html { color: #000; background: #fff; font: 9.5pt/1.35 Helvetica, Arial, "Liberation Sans", sans-serif }
-body { margin: 0 auto; max-width: 186mm; padding: 4mm; border: 0.18mm solid #000 }
-h1 { font-size: 13pt; margin: 0 0 2mm; padding-bottom: 1.5mm; border-bottom: 0.35mm solid #000 }
+var page = printed.Page("season", printed.Style+`@page { size: A4 portrait; margin: 12mm }
 h2 { font-size: 10pt; margin: 3.5mm 0 0.5mm; break-after: avoid }
-p { margin: 0 0 0.8mm }
 svg { display: block; width: 100%; height: auto }
 svg text { font: 26px Helvetica, Arial, "Liberation Sans", sans-serif }
 ul { margin: 0; padding-left: 4mm }
@@ -45,10 +33,7 @@ section { break-inside: avoid }
 @media screen and (max-width: 600px) {
 svg text { font-size: 44px }
 }
-</style>
-</head>
-<body>
-<h1>{{.Title}}</h1>
+`, `<h1>{{.Title}}</h1>
 <svg viewBox="0 0 1780 230" role="img" aria-label="weeks to the goal">
 <path d="M{{.From}} 170H{{.To}}" stroke="#000" stroke-width="2" fill="none"/>
 <path d="M{{.Taper}} 170H{{.To}}" stroke="#000" stroke-width="9" fill="none"/>
@@ -69,9 +54,7 @@ svg text { font-size: 44px }
 <ul class="small">{{range .Missing}}<li>{{.}}</li>{{end}}</ul></section>
 {{end}}<section><h2>Cautions</h2>
 <ul class="small">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul></section>
-</body>
-</html>
-`))
+`)
 
 type dot struct {
 	X, Y, R, NameY float64

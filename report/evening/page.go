@@ -2,27 +2,15 @@ package evening
 
 import (
 	"bytes"
-	"html/template"
 
+	"tautline/report/printed"
 	"tautline/report/text"
 	"tautline/strategy/quantity"
 )
 
-// page fits one sheet of A4 or letter; it needs nothing from elsewhere.
-var page = template.Must(template.New("evening").Parse(`<!DOCTYPE html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta http-equiv="Content-Security-Policy" content="default-src 'none'; style-src 'unsafe-inline'">
-<meta name="viewport" content="width=device-width">
-<title>{{.Title}}</title>
-<style>
-@page { size: {{.Paper}} portrait; margin: 12mm }
-html { color: #000; background: #fff; font: 9.5pt/1.35 Helvetica, Arial, "Liberation Sans", sans-serif }
-body { margin: 0 auto; max-width: 186mm; padding: 4mm; border: 0.18mm solid #000 }
-h1 { font-size: 13pt; margin: 0 0 2mm; padding-bottom: 1.5mm; border-bottom: 0.35mm solid #000 }
+// page fits one sheet of A4 or letter.
+var page = printed.Page("evening", printed.Style+`@page { size: {{.Paper}} portrait; margin: 12mm }
 h2 { font-size: 7pt; font-weight: 400; letter-spacing: 0.08em; text-transform: uppercase; margin: 3.5mm 0 1mm }
-p { margin: 0 0 0.8mm }
 .splits { columns: {{.Columns}}; column-gap: 8mm }
 table { border-collapse: collapse; width: 100%; font-variant-numeric: tabular-nums; font-size: 9pt }
 th { font-size: 6.5pt; font-weight: 400; letter-spacing: 0.05em }
@@ -32,10 +20,7 @@ td.clock { font-weight: 700 }
 tr { break-inside: avoid }
 ul { margin: 0; padding-left: 4mm; font-size: 8pt }
 @media print { body { max-width: none } }
-</style>
-</head>
-<body>
-<h1>{{.Title}}</h1>
+`, `<h1>{{.Title}}</h1>
 {{range .Goal}}<p>{{.}}</p>
 {{end}}<h2>Start</h2>
 {{range .Place}}<p>{{.}}</p>
@@ -53,9 +38,7 @@ ul { margin: 0; padding-left: 4mm; font-size: 8pt }
 <ul>{{range .Warnings}}<li>{{.}}</li>{{end}}</ul>
 {{end}}<h2>Cautions</h2>
 <ul>{{range .Cautions}}<li>{{.}}</li>{{end}}</ul>
-</body>
-</html>
-`))
+`)
 
 // twoColumns is the number of splits from which they stand in two columns, so
 // that the page stays one.
