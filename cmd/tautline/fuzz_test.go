@@ -13,6 +13,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 	"unicode/utf8"
@@ -666,9 +667,13 @@ func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
 	drawn(t, sheet, err)
 }
 
+// accounts counts the spoilt races that were not refused.
+var accounts atomic.Int64
+
 // soundReview checks what must hold of every account.
 func soundReview(t *testing.T, r *race.Race, v *review.Review) {
 	t.Helper()
+	accounts.Add(1)
 	var sum float64
 	for _, item := range v.Ledger {
 		sum += item.Metres.Value
@@ -818,6 +823,7 @@ var (
 // The same with edits by chance: without the fuzzer's bookkeeping many more can
 // be tried in the same time.
 func TestSpoiltRacesHoldTogether(t *testing.T) {
+	before := accounts.Load()
 	for k := range *spoilCases {
 		seed := *spoilSeed + uint64(k)
 		rng := simulate.Rand(seed, 31)
@@ -849,5 +855,10 @@ func TestSpoiltRacesHoldTogether(t *testing.T) {
 		if took := time.Since(began); took > 2*time.Second {
 			t.Logf("%s took %v: %#v, %#v, %#v, %#v, %d", name, took, which, course, road, run, goal)
 		}
+	}
+	n := accounts.Load() - before
+	t.Logf("%d of %d spoilt races gave an account, from seed %d on", n, *spoilCases, *spoilSeed)
+	if *spoilCases >= 20 && n < int64(*spoilCases)/3 {
+		t.Errorf("only %d of %d spoilt races were reviewed at all: the edits spoil too much", n, *spoilCases)
 	}
 }
