@@ -23,7 +23,7 @@ type filter struct {
 }
 
 const (
-	nFilters = 16
+	nFilters = 20
 	// runUp is how many seconds before a turn a filter is started, so that it
 	// has forgotten how.
 	runUp = 25
@@ -33,7 +33,7 @@ const (
 // filters over the range that keeps a runner's track recognisable.
 var filters = [nFilters]filter{
 	{},
-	newFilter(average, 3), newFilter(average, 5), newFilter(average, 8),
+	newFilter(average, 2), newFilter(average, 3), newFilter(average, 4), newFilter(average, 5), newFilter(average, 6), newFilter(average, 8), newFilter(average, 10),
 	newFilter(lowPass, 1.5), newFilter(lowPass, 3),
 	newFilter(predictor, 0.22), newFilter(predictor, 0.28), newFilter(predictor, 0.35), newFilter(predictor, 0.43),
 	newFilter(predictor, 0.54), newFilter(predictor, 0.68), newFilter(predictor, 0.85),
@@ -134,8 +134,13 @@ func (f filter) apply(in, out []complex128) {
 	}
 }
 
-// sounds are the errors that a receiver's filter may have worked on.
-var sounds = [...]component{{kind: 0}, {kind: 1, time: 4}, {kind: 1, time: 1.5}, {kind: 2, time: 15}}
+// sounds are the errors that a receiver's filter may have worked on, from white
+// ones to some as smooth as if they had been filtered already: behind those a
+// filter cannot be heard.
+var sounds = [...]component{
+	{kind: 0}, {kind: 1, time: 4}, {kind: 1, time: 1.5}, {kind: 2, time: 15}, {kind: 1, time: 60},
+	{kind: 4, time: 2}, {kind: 4, time: 4}, {kind: 4, time: 8}, {kind: 4, time: 15},
+}
 
 // tones are the frequencies in Hz, of fixes every second, at which the sound of
 // a record is compared: those where averages of 3, 5 and 8 s let nothing
@@ -232,9 +237,15 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 	const rough, rounded, plain = 0.2, 0.5, 30.0
 	// Windows overlap by half.
 	doubt := apart*apart + 1/(0.8*windows)
+	// What is quieter than white noise of half a centimetre says nothing.
+	const still = 0.005 * 0.005
+	for k := range power {
+		power[k] += still * heard[0][0][k]
+	}
 	for b := range filters {
 		var v [len(sounds) + 1]float64
 		fit := func(k int) (sum float64) {
+			sum = still * heard[0][0][k]
 			for c := range v {
 				sum += v[c] * heard[b][c][k]
 			}
@@ -263,8 +274,11 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 	for _, v := range out {
 		loudest = math.Max(loudest, v)
 	}
+	// When not even the best of them is right, the others are no more wrong
+	// than that.
+	scale := math.Max(1, -2*loudest/float64(len(tones)-3))
 	for b, v := range out {
-		out[b] = math.Max(v-loudest, -most)
+		out[b] = math.Max((v-loudest)/scale, -most)
 		if b > 0 && quick > rough && quick < rounded {
 			out[b] -= plain
 		}

@@ -76,16 +76,28 @@ func TestFiltersShrinkACircleByTheClosedForms(t *testing.T) {
 func TestTheExpectedLoudnessIsThatOfASimulatedSound(t *testing.T) {
 	const seed, n = 8, 200000
 	rng := rand.New(rand.NewPCG(seed, 1))
-	for _, c := range []struct{ filter, sound int }{{0, 0}, {2, 0}, {2, 1}, {10, 2}, {14, 1}} {
+	const bell = 41
+	white := make([]float64, n+bell)
+	for i := range white {
+		white[i] = rng.NormFloat64()
+	}
+	for _, c := range []struct{ filter, sound int }{{0, 0}, {4, 0}, {4, 1}, {14, 2}, {18, 1}, {4, 6}} {
 		f, sound := filters[c.filter], sounds[c.sound]
 		in, out := make([]complex128, n), make([]complex128, n)
 		x := rng.NormFloat64()
 		for j := range in {
-			if sound.kind == 0 {
+			switch sound.kind {
+			case 0:
 				x = rng.NormFloat64()
-			} else {
+			case 1:
 				k := math.Exp(-1 / sound.time)
 				x = k*x + math.Sqrt(1-k*k)*rng.NormFloat64()
+			case 4: // white noise under a bell of standard deviation time/√2
+				x = 0
+				for m, z := range white[j : j+bell] {
+					t := float64(m - bell/2)
+					x += z * math.Exp(-t*t/(sound.time*sound.time)) / math.Sqrt(sound.time*math.Sqrt(math.Pi/2))
+				}
 			}
 			in[j] = complex(x, 0)
 		}
@@ -108,7 +120,7 @@ func TestTheExpectedLoudnessIsThatOfASimulatedSound(t *testing.T) {
 			}
 		}
 	}
-	if v := heard[2][0]; v[4] > 0.06*v[6] {
+	if v := heard[4][0]; v[4] > 0.06*v[6] {
 		t.Errorf("an average of 5 s lets %g of %g through at 0.2 Hz", v[4], v[6])
 	}
 }

@@ -1,6 +1,9 @@
 package likely
 
-import "math"
+import (
+	"math"
+	"math/rand/v2"
+)
 
 // losses works out what sampling and filtering cut off at each section.
 func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
@@ -145,7 +148,10 @@ func (w weights) open() (out [nFilters]bool) {
 }
 
 // believe weighs easings and filters by what the turns look like and by what
-// was heard between them.
+// was heard between them. How sure the turns are is read off how much they
+// agree: the weights are the mean over many draws in which each turn has a
+// random say (the Bayesian bootstrap of Rubin 1981, for weights as by Yao,
+// Vehtari, Simpson and Gelman 2018).
 func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 	// A runner's path is a little different from the shapes it is compared
 	// with: this much per step, m².
@@ -153,36 +159,55 @@ func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 	// Each turn's likelihood has its own scale, so that one at which the record
 	// lies quite elsewhere does not outvote the others. Neighbouring steps share
 	// their error: a fifth of them counts.
-	var shape weights
-	for _, ps := range witnesses {
+	shapes := make([]weights, len(witnesses))
+	for i, ps := range witnesses {
 		steps := float64(len(ps.steps))
 		for a := range easings {
 			for b := range filters {
-				shape[a][b] -= steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
+				shapes[i][a][b] = -steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
 			}
 		}
 	}
-	best, loudest := math.Inf(-1), math.Inf(-1)
-	for b, v := range heard {
-		loudest = math.Max(loudest, v)
+	rng := rand.New(rand.NewPCG(1, 2)) // the same record is told the same
+	const draws = 200
+	say := make([]float64, len(witnesses))
+	for range draws {
+		var total float64
+		for i := range say {
+			say[i] = rng.ExpFloat64()
+			total += say[i]
+		}
+		var shape weights
+		for i := range say {
+			k := say[i] * float64(len(say)) / total
+			for a := range easings {
+				for b := range filters {
+					shape[a][b] += k * shapes[i][a][b]
+				}
+			}
+		}
+		best := math.Inf(-1)
 		for a := range easings {
-			best = math.Max(best, shape[a][b])
-		}
-	}
-	var sum float64
-	for a := range easings {
-		for b := range filters {
-			w := math.Exp(heard[b] - loudest + shape[a][b] - best)
-			if b == 0 {
-				w *= nFilters - 1 // no filter is as likely as some filter
+			for b := range filters {
+				best = math.Max(best, shape[a][b]+heard[b])
 			}
-			weight[a][b] = w
-			sum += w
 		}
-	}
-	for a := range easings {
-		for b := range filters {
-			weight[a][b] /= sum
+		var sum float64
+		var drawn weights
+		for a := range easings {
+			for b := range filters {
+				w := math.Exp(heard[b] + shape[a][b] - best)
+				if b == 0 {
+					w *= nFilters - 1 // no filter is as likely as some filter
+				}
+				drawn[a][b] = w
+				sum += w
+			}
+		}
+		for a := range easings {
+			for b := range filters {
+				weight[a][b] += drawn[a][b] / sum / draws
+			}
 		}
 	}
 	return weight

@@ -221,11 +221,11 @@ func split(surplus, guess, doubt float64) (scatter, sd float64) {
 // component is one kind of error that a record may hold.
 type component struct {
 	time  float64 // s
-	kind  int     // 0 white, 1 exponential, 2 critically damped, 3 the runner's own change of speed
+	kind  int     // 0 white, 1 exponential, 2 critically damped, 3 the runner's own change of speed, 4 as smooth as can be
 	quick bool
 }
 
-var components = [...]component{{0, 0, true}, {4, 1, true}, {6, 2, false}, {15, 2, false}, {30, 2, false}, {0, 3, false}}
+var components = [...]component{{0, 0, true}, {4, 1, true}, {6, 2, false}, {15, 2, false}, {30, 2, false}, {7, 4, false}, {14, 4, false}, {0, 3, false}}
 
 // at is the correlation after whole seconds.
 func (c component) at(k int) float64 { return c.correlation(float64(k)) }
@@ -239,6 +239,8 @@ func (c component) correlation(t float64) float64 {
 		return (1 + t/c.time) * math.Exp(-t/c.time)
 	case 3:
 		return 1
+	case 4:
+		return math.Exp(-t * t / (2 * c.time * c.time))
 	}
 	if t == 0 {
 		return 1
