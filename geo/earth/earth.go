@@ -81,15 +81,6 @@ func byChord(a, b LatLon) float64 {
 	return c * (1 + c*c/(24*MeanRadius*MeanRadius))
 }
 
-// Length sums Distance along a line of positions.
-func Length(line []LatLon) float64 {
-	var sum float64
-	for i := 1; i < len(line); i++ {
-		sum += Distance(line[i-1], line[i])
-	}
-	return sum
-}
-
 // Plane is a plane that touches the ellipsoid at an origin: x east, y north,
 // in metres. Unlike latitude and longitude with one frozen scale it has no
 // error that grows linearly with distance; what remains (a shortening of

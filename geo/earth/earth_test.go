@@ -202,16 +202,6 @@ func TestAcrossThePole(t *testing.T) {
 	}
 }
 
-func TestLengthSumsPieces(t *testing.T) {
-	line := []LatLon{{47, 11}, {47.001, 11}, {47.001, 11.001}}
-	if got, want := Length(line), Distance(line[0], line[1])+Distance(line[1], line[2]); got != want {
-		t.Errorf("%v, want %v", got, want)
-	}
-	if Length(nil) != 0 || Length(line[:1]) != 0 {
-		t.Error("a line without pieces has a length")
-	}
-}
-
 // From undoes To, wherever the plane lies, the poles and the antimeridian
 // included, and the other way round.
 func TestPlaneThereAndBack(t *testing.T) {

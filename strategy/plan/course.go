@@ -200,18 +200,18 @@ func (c *Course) cut() {
 func (c *Course) Chainage(official float64) float64 {
 	last := len(c.along) - 1
 	s := c.along[0] + (c.along[last]-c.along[0])*official/c.Official
-	return follow(c.along, c.at, s)
+	return interpolate(c.along, c.at, s)
 }
 
 // OfficialAt is the official distance at a chainage along the drawn course.
 func (c *Course) OfficialAt(chainage float64) float64 {
 	last := len(c.along) - 1
-	s := follow(c.at, c.along, chainage)
+	s := interpolate(c.at, c.along, chainage)
 	return (s - c.along[0]) / (c.along[last] - c.along[0]) * c.Official
 }
 
-// follow reads y at x from two lists that never decrease, held at the ends.
-func follow(xs, ys []float64, x float64) float64 {
+// interpolate reads y at x from two lists that never decrease, held at the ends.
+func interpolate(xs, ys []float64, x float64) float64 {
 	i := sort.SearchFloat64s(xs, x)
 	switch {
 	case i == 0:
@@ -222,9 +222,6 @@ func follow(xs, ys []float64, x float64) float64 {
 	a, b := xs[i-1], xs[i]
 	return ys[i-1] + (ys[i]-ys[i-1])*(x-a)/(b-a)
 }
-
-// Hills are the climbs of the course in official metres, in their order.
-func (c *Course) Hills() []Hill { return slices.Clone(c.hills) }
 
 // HasHeights tells whether the course was made with heights; without, it is
 // level.
@@ -252,5 +249,5 @@ func (c *Course) climb(from, to float64) (up, down interval.Estimate) {
 // cumulative interpolates a running total over the stretches, one figure per
 // edge, at an official distance.
 func (c *Course) cumulative(total []float64, official float64) float64 {
-	return follow(c.edge, total, official)
+	return interpolate(c.edge, total, official)
 }

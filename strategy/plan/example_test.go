@@ -6,6 +6,7 @@ import (
 	"tautline/geo/interval"
 	"tautline/strategy/effort"
 	"tautline/strategy/plan"
+	"tautline/strategy/quantity"
 )
 
 // ramp climbs by 30 m from 1 km to 2 km and is level elsewhere.
@@ -25,7 +26,7 @@ func Example() {
 		fmt.Println(err)
 		return
 	}
-	marks, err := plan.Every(plan.Kilometre, plan.Kilometre, "km", c.Official)
+	marks, err := plan.Every(quantity.Kilometre, quantity.Kilometre, "km", c.Official)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"tautline/geo/inputerr"
-	"tautline/strategy/quantity"
 )
 
 // Mark is a place where a split is taken, in official metres.
@@ -17,13 +16,6 @@ type Mark struct {
 	Name string
 	At   float64
 }
-
-// Lengths between usual marks, m.
-const (
-	Kilometre = quantity.Kilometre
-	Mile      = quantity.Mile
-	FiveKm    = 5 * Kilometre
-)
 
 // Finish is the name of the last mark of every plan.
 const Finish = "finish"

@@ -89,7 +89,7 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 		n := 0
 		for seed := range uint64(4) {
 			p := paused(t, seed, env, nil)
-			marks := must(Every(Kilometre, Kilometre, "km", p.c.Official))(t)
+			marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
 			race, notes, err := Passings(p.r, p.c, p.v, marks)
 			if err != nil || len(notes) > 0 {
 				t.Fatalf("seed %d: %v %q", seed, err, notes)
@@ -129,7 +129,9 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 }
 
 func TestWhatTheRecordDoesNotShowIsNotTimed(t *testing.T) {
-	marksOf := func(p pausedRun) []Mark { return must(Every(Kilometre, Kilometre, "km", p.c.Official))(t) }
+	marksOf := func(p pausedRun) []Mark {
+		return must(Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
+	}
 	untimed := paused(t, 1, simulate.OpenRoad(), func(f []track.Fix) []track.Fix {
 		for i := range f {
 			f[i].Time = time.Time{}

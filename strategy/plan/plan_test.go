@@ -12,12 +12,13 @@ import (
 	"tautline/geo/interval"
 	"tautline/geo/published"
 	"tautline/strategy/effort"
+	"tautline/strategy/quantity"
 )
 
 // ramps is a ground of straight slopes between points.
 type ramps struct{ at, height []float64 }
 
-func (g ramps) Height(at float64) float64 { return follow(g.at, g.height, at) }
+func (g ramps) Height(at float64) float64 { return interpolate(g.at, g.height, at) }
 
 func (g ramps) sum(from, to, sign float64) interval.Estimate {
 	var v float64
@@ -165,8 +166,8 @@ func TestSplitsAddUpToTheGoal(t *testing.T) {
 		for range rapid.IntRange(0, 4).Draw(t, "stops") {
 			s.Stops = append(s.Stops, Stop{"aid", rapid.Float64Range(0, official-1).Draw(t, "at"), rapid.Float64Range(0, 30).Draw(t, "s")})
 		}
-		step := rapid.SampledFrom([]float64{Kilometre, Mile, FiveKm, 137}).Draw(t, "step")
-		marks := must(Every(step, Kilometre, "km", official))(t)
+		step := rapid.SampledFrom([]float64{quantity.Kilometre, quantity.Mile, 5 * quantity.Kilometre, 137}).Draw(t, "step")
+		marks := must(Every(step, quantity.Kilometre, "km", official))(t)
 		p := must(Make(c, marks, s))(t)
 
 		var sum, stops, crowd, own float64
@@ -232,7 +233,7 @@ func TestAHarderCourseNeedsAFasterFlatPaceAndALongerGoalASlowerOne(t *testing.T)
 // at a pace 0.5 % quicker per own km for the same splits.
 func TestTheOwnPathLiesBetweenTheMarksInProportion(t *testing.T) {
 	c := flat(t, 10000, 10020)
-	marks := must(Every(Kilometre, Kilometre, "km", 10000))(t)
+	marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t)
 	p := must(Make(c, marks, Settings{Goal: 3000, Model: effort.Default(), Extra: 0.003, WatchLong: 0.01}))(t)
 	own := 10020 * 1.003
 	near(t, "own distance", p.Own, own, 1e-9)
@@ -249,7 +250,7 @@ func TestTheOwnPathLiesBetweenTheMarksInProportion(t *testing.T) {
 
 func TestAStopBelongsToTheSplitAfterItsMark(t *testing.T) {
 	c := flat(t, 10000, 10000)
-	marks := must(Every(FiveKm, Kilometre, "km", 10000))(t)
+	marks := must(Every(5*quantity.Kilometre, quantity.Kilometre, "km", 10000))(t)
 	p := must(Make(c, marks, Settings{Goal: 3060, Model: effort.Default(), GunDelay: 90,
 		Stops: []Stop{{"table", 5000, 45}, {"shoe", 4999, 15}}}))(t)
 	near(t, "at 5 km", p.Splits[0].Elapsed, 1515, 1e-9)
@@ -264,7 +265,7 @@ func TestAStopBelongsToTheSplitAfterItsMark(t *testing.T) {
 // in the second.
 func TestTheCrowdsCostFadesAsReported(t *testing.T) {
 	c := flat(t, 42195, 42195)
-	marks := must(Every(Mile, Mile, "mi", 42195))(t)
+	marks := must(Every(quantity.Mile, quantity.Mile, "mi", 42195))(t)
 	p := must(Make(c, marks, Settings{Goal: 4 * 3600, Model: effort.Default(), Crowd: Crowd{Seconds: 60}}))(t)
 	stone := func(what, value string, within, ours float64) {
 		t.Helper()
@@ -332,7 +333,7 @@ func TestAnOutAndBackInWindIsSlowerAndTheWindSideToo(t *testing.T) {
 		return 0
 	}
 	c := must(NewCourse(Route{Official: 10000, Shortest: 10000, Heading: east}))(t)
-	marks := must(Every(FiveKm, Kilometre, "km", 10000))(t)
+	marks := must(Every(5*quantity.Kilometre, quantity.Kilometre, "km", 10000))(t)
 	calm := must(Make(c, marks, Settings{FlatPace: 0.25, Model: effort.Default()}))(t)
 	m := effort.Default()
 	m.Air = effort.Wind(1.5*math.Pi, 6) // from the west
@@ -453,11 +454,11 @@ func TestMarksAreNamedAndEndAtTheFinish(t *testing.T) {
 		official   float64
 		want       string
 	}{
-		{Kilometre, Kilometre, "km", 3000, "1 km@1000;2 km@2000;finish@3000;"},
-		{Kilometre, Kilometre, "km", 2500, "1 km@1000;2 km@2000;finish@2500;"},
-		{FiveKm, Kilometre, "km", 21097.5, "5 km@5000;10 km@10000;15 km@15000;20 km@20000;finish@21098;"},
-		{Mile, Mile, "mi", 5000, "1 mi@1609;2 mi@3219;3 mi@4828;finish@5000;"},
-		{Mile / 2, Mile, "mi", 1700, "0.5 mi@805;1 mi@1609;finish@1700;"},
+		{quantity.Kilometre, quantity.Kilometre, "km", 3000, "1 km@1000;2 km@2000;finish@3000;"},
+		{quantity.Kilometre, quantity.Kilometre, "km", 2500, "1 km@1000;2 km@2000;finish@2500;"},
+		{5 * quantity.Kilometre, quantity.Kilometre, "km", 21097.5, "5 km@5000;10 km@10000;15 km@15000;20 km@20000;finish@21098;"},
+		{quantity.Mile, quantity.Mile, "mi", 5000, "1 mi@1609;2 mi@3219;3 mi@4828;finish@5000;"},
+		{quantity.Mile / 2, quantity.Mile, "mi", 1700, "0.5 mi@805;1 mi@1609;finish@1700;"},
 	} {
 		if got := names(must(Every(c.step, c.unit, c.name, c.official))(t)); got != c.want {
 			t.Errorf("got %s want %s", got, c.want)
@@ -561,7 +562,7 @@ func TestPlacesKeepTheirPlaceWhereTheLineIsShorterThanTheDrawing(t *testing.T) {
 
 func TestASquadGetsOnePlanEachAndOneOverview(t *testing.T) {
 	c := hilly(t)
-	marks := must(Every(Kilometre, Kilometre, "km", 10000))(t)
+	marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t)
 	var squad []Settings
 	for i := range 40 {
 		squad = append(squad, Settings{Name: fmt.Sprint("runner ", i), Goal: 3900 - 20*float64(i), Model: effort.Default()})
@@ -598,7 +599,7 @@ func TestASquadGetsOnePlanEachAndOneOverview(t *testing.T) {
 }
 
 func TestTheDocumentKeepsTheSums(t *testing.T) {
-	p := must(Make(hilly(t), must(Every(Kilometre, Kilometre, "km", 10000))(t), Settings{Goal: 3000.5, Model: effort.Default()}))(t)
+	p := must(Make(hilly(t), must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t), Settings{Goal: 3000.5, Model: effort.Default()}))(t)
 	d := p.Document()
 	var sum float64
 	for _, s := range d.Splits {
@@ -628,7 +629,7 @@ func marathonCourse(t interface {
 
 func BenchmarkOneMarathon(b *testing.B) {
 	c := marathonCourse(b)
-	marks := must(Every(Kilometre, Kilometre, "km", c.Official))(b)
+	marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", c.Official))(b)
 	windy := effort.Default()
 	windy.Air = effort.Wind(4, 5)
 	for name, m := range map[string]effort.Model{"calm": effort.Default(), "windy": windy} {
@@ -644,7 +645,7 @@ func BenchmarkOneMarathon(b *testing.B) {
 
 func BenchmarkSquadOf1000(b *testing.B) {
 	c := marathonCourse(b)
-	marks := must(Every(Kilometre, Kilometre, "km", c.Official))(b)
+	marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", c.Official))(b)
 	squad := make([]Settings, 1000)
 	windy := effort.Default()
 	windy.Air = effort.Wind(4, 5)

@@ -227,9 +227,9 @@ func (rv *Review) against(p *Plan) {
 	}
 	for i := range rv.Splits {
 		e := &rv.Splits[i]
-		e.Planned = follow(at, elapsed, e.To) - follow(at, elapsed, e.From)
-		e.AheadOfPlan = follow(at, elapsed, e.To) - e.Elapsed
-		flat := (follow(at, level, e.To) - follow(at, level, e.From)) / (e.To - e.From)
+		e.Planned = interpolate(at, elapsed, e.To) - interpolate(at, elapsed, e.From)
+		e.AheadOfPlan = interpolate(at, elapsed, e.To) - e.Elapsed
+		flat := (interpolate(at, level, e.To) - interpolate(at, level, e.From)) / (e.To - e.From)
 		e.OverPlan = flat/e.FlatPace - 1
 	}
 }

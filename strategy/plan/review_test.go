@@ -12,6 +12,7 @@ import (
 
 	"tautline/geo/published"
 	"tautline/strategy/effort"
+	"tautline/strategy/quantity"
 )
 
 func passings(p *Plan) []Passing {
@@ -25,7 +26,7 @@ func passings(p *Plan) []Passing {
 func TestARaceRunAsPlannedIsEvenOnHills(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		c := hilly(t)
-		marks := must(Every(Kilometre, Kilometre, "km", 10000))(t)
+		marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t)
 		s := Settings{
 			Goal: math.Round(rapid.Float64Range(2400, 4500).Draw(t, "goal")), Model: effort.Default(),
 			Extra: rapid.Float64Range(0, 0.02).Draw(t, "extra"),
@@ -142,7 +143,7 @@ func TestTheVerdictOnAnEvenRaceAndOnAFadedOne(t *testing.T) {
 func TestTheReviewDocumentLeavesOutWhatNeedsAPlan(t *testing.T) {
 	c := flat(t, 10000, 10000)
 	s := Settings{Goal: 3000, Model: effort.Default()}
-	p := must(Make(c, must(Every(Kilometre, Kilometre, "km", 10000))(t), s))(t)
+	p := must(Make(c, must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t), s))(t)
 	with := must(Judge(c, s, passings(p), p))(t).Document()
 	without := must(Judge(c, s, passings(p), nil))(t).Document()
 	for i := range with.Splits {

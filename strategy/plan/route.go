@@ -15,11 +15,6 @@ import (
 	"tautline/strategy/sheet"
 )
 
-// CertifiedExtra is the share by which a certified course is laid out longer
-// than its official distance, the short course prevention factor of the
-// measurement rules.
-const CertifiedExtra = 0.001
-
 // FromRace describes a race that has been laid out as a route: along its
 // shortest legal line, on the road's surface. A certified official distance
 // outranks the map: the line is then taken as 0.1 % longer than it. Without an
@@ -47,7 +42,7 @@ func FromRace(r *race.Race, ground *heights.Profile) (route Route, notes []strin
 		route.Official = route.Shortest
 		notes = append(notes, "no official distance is given: marks are set along the shortest legal line, "+quantity.Distance(route.Shortest, quantity.Metric))
 	case r.Certified:
-		route.Shortest = route.Official * (1 + CertifiedExtra)
+		route.Shortest = route.Official * (1 + race.LaidLong)
 		notes = append(notes, fmt.Sprintf("the distance is certified: the shortest line is taken as %s, 0.1 %% beyond the official distance as such courses are laid out", quantity.Distance(route.Shortest, quantity.Metric)))
 	}
 	return route, notes
@@ -106,7 +101,7 @@ func Places(r *race.Race, c *Course) func(official float64) earth.LatLon {
 	}
 	return func(official float64) earth.LatLon {
 		s := line.Along[0] + (line.Along[last]-line.Along[0])*official/c.Official
-		return r.Course.Plane.From(orb.Point{follow(line.Along, east, s), follow(line.Along, north, s)})
+		return r.Course.Plane.From(orb.Point{interpolate(line.Along, east, s), interpolate(line.Along, north, s)})
 	}
 }
 

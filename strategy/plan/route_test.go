@@ -13,6 +13,7 @@ import (
 	"tautline/geo/interval"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
 )
@@ -68,11 +69,11 @@ func TestARaceBecomesARouteAlongItsShortestLine(t *testing.T) {
 	}
 	near(t, "climb", c.MeanGradient(0, 9000)*c.Shortest, 45, 1)
 	near(t, "gradient in the middle of the hill", c.MeanGradient(2200, 2300), 0.0471, 0.004)
-	if len(c.Hills()) != 1 {
-		t.Fatalf("%d hills", len(c.Hills()))
+	if len(c.hills) != 1 {
+		t.Fatalf("%d hills", len(c.hills))
 	}
 	// The rise is a cosine from 1.5 to 3 km with a level road after it.
-	if h := c.Hills()[0]; h.Foot < 1500 || h.Foot > 1800 || h.Crest < 2700 || h.Crest > 3000 {
+	if h := c.hills[0]; h.Foot < 1500 || h.Foot > 1800 || h.Crest < 2700 || h.Crest > 3000 {
 		t.Errorf("the climb goes from %.0f to %.0f m", h.Foot, h.Crest)
 	}
 	if len(notes) != len(ground.Notes()) {
@@ -91,7 +92,7 @@ func TestARaceBecomesARouteAlongItsShortestLine(t *testing.T) {
 	// The wind of a leg: the course runs east first, west last.
 	m := effort.Default()
 	m.Air = effort.Wind(1.5*math.Pi, 6) // from the west
-	p := must(Make(c, must(Every(Kilometre, Kilometre, "km", 9000))(t), Settings{Goal: 2700, Model: m}))(t)
+	p := must(Make(c, must(Every(quantity.Kilometre, quantity.Kilometre, "km", 9000))(t), Settings{Goal: 2700, Model: m}))(t)
 	if first, last := p.Splits[0], p.Splits[8]; first.Pace >= last.Pace {
 		t.Errorf("with the wind %.4f, against it %.4f s/m", first.Pace, last.Pace)
 	}
@@ -156,7 +157,7 @@ func (g steps) Height(at float64) float64 {
 	for _, p := range g {
 		x, y = append(x, p[0]), append(y, p[1])
 	}
-	return follow(x, y, at)
+	return interpolate(x, y, at)
 }
 func (g steps) Climb(from, to float64) interval.Estimate {
 	return interval.Exact(g.Height(to) - g.Height(from))

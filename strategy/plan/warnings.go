@@ -3,6 +3,8 @@ package plan
 import (
 	"fmt"
 	"math"
+
+	"tautline/strategy/quantity"
 )
 
 // Warning says where a plan goes against the evidence or the model's limits.
@@ -45,7 +47,7 @@ func (r *run) warnings(p *Plan) []Warning {
 	// The first 5 km, or the first mile of a race of 5 km.
 	opening, share := 5000.0, 0.02
 	if c.Official < 7500 {
-		opening, share = math.Min(Mile, c.Official/3), 0.06
+		opening, share = math.Min(quantity.Mile, c.Official/3), 0.06
 	} else if c.Official < 15000 {
 		share = 0.02 + 0.04*math.Log(15000/c.Official)/math.Log(2)
 	}

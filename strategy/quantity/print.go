@@ -134,17 +134,6 @@ func Clock(seconds float64) string {
 	return clock(math.Round(seconds))
 }
 
-// OfficialClock prints a result as the rules have it: a time that does not end
-// in zero tenths goes up to the next whole second, 2:09:44.3 to 2:09:45
-// (World Athletics rules for road races; 1 µs is allowed for rounding in the
-// machine).
-func OfficialClock(seconds float64) string {
-	if !known(seconds) {
-		return None
-	}
-	return clock(math.Ceil(seconds - 1e-6))
-}
-
 func clock(seconds float64) string {
 	if math.Abs(seconds) > 1e12 {
 		return None
@@ -191,29 +180,6 @@ func Pace(secondsPerMetre float64, u Units) string {
 		return None
 	}
 	return c + unit
-}
-
-// Speed prints a speed in metres per second: "12.0 km/h", "7.5 mph".
-func Speed(metresPerSecond float64, u Units) string {
-	if !known(metresPerSecond) {
-		return None
-	}
-	unit := " km/h"
-	if u == Imperial {
-		unit = " mph"
-	}
-	return fixed(metresPerSecond*3600/u.Per(), 1) + unit
-}
-
-// Temperature prints degrees Celsius: "18 °C", "64 °F".
-func Temperature(celsius float64, u Units) string {
-	if !known(celsius) {
-		return None
-	}
-	if u == Imperial {
-		return fixed(celsius*1.8+32, 0) + " °F"
-	}
-	return fixed(celsius, 0) + " °C"
 }
 
 // Percent prints a plain fraction with so many decimals: "0.12 %".

@@ -2,6 +2,7 @@ package quantity
 
 import (
 	"errors"
+	"fmt"
 	"math"
 	"strings"
 	"testing"
@@ -265,11 +266,6 @@ func TestPrinting(t *testing.T) {
 		{"minus nothing", Clock(-0.3), "0:00"},
 		{"a time not known", Clock(nan), None},
 		{"a time beyond all sense", Clock(1e300), None},
-		// The example of the rule: 2:09:44.3 becomes 2:09:45.
-		{"an official time goes up", OfficialClock(2*3600 + 9*60 + 44.3), "2:09:45"},
-		{"an official time in whole seconds stays", OfficialClock(2*3600 + 9*60 + 44), "2:09:44"},
-		{"rounding in the machine is no tenth", OfficialClock(44.00000001), "0:44"},
-		{"an official time of 0.1 s", OfficialClock(0.1), "0:01"},
 		{"a gain", Seconds(-4.2), "-4.2 s"},
 		{"a loss", Seconds(14.2), "+14 s"},
 		{"a loss of more than a minute", Seconds(65), "+1:05"},
@@ -279,11 +275,6 @@ func TestPrinting(t *testing.T) {
 		{"a pace per mile", Pace(465/1609.344, Imperial), "7:45/mi"},
 		{"a pace not known", Pace(inf, Metric), None},
 		{"no pace", Pace(0, Metric), None},
-		{"a speed", Speed(12/3.6, Metric), "12.0 km/h"},
-		{"a speed in miles", Speed(7.5*1609.344/3600, Imperial), "7.5 mph"},
-		{"a temperature", Temperature(18.2, Metric), "18 °C"},
-		{"a temperature in Fahrenheit", Temperature(18, Imperial), "64 °F"},
-		{"just below freezing", Temperature(-0.2, Metric), "0 °C"},
 		{"a share", Percent(0.00123, 2), "0.12 %"},
 		{"a negative share", Percent(-0.05, 0), "-5 %"},
 	} {
@@ -328,11 +319,6 @@ func TestWhatIsPrintedIsReadBack(t *testing.T) {
 			s := Clock(v)
 			got, err := ParseClock(s)
 			check(t, s, got, err, v, 0.5)
-			s = OfficialClock(v)
-			got, err = ParseClock(s)
-			if err != nil || got < v-1e-6 || got >= v+1 {
-				t.Fatalf("%v s is officially %s, %v, %v", v, s, got, err)
-			}
 		})
 	})
 	t.Run("pace", func(t *testing.T) {
@@ -346,7 +332,10 @@ func TestWhatIsPrintedIsReadBack(t *testing.T) {
 	t.Run("speed", func(t *testing.T) {
 		rapid.Check(t, func(t *rapid.T) {
 			v, u := rapid.Float64Range(0, 30).Draw(t, "v"), units.Draw(t, "u")
-			s := Speed(v, u)
+			s := fmt.Sprintf("%.1f km/h", v*3.6)
+			if u == Imperial {
+				s = fmt.Sprintf("%.1f mph", v*3600/Mile)
+			}
 			got, err := ParseSpeed(s)
 			check(t, s, got, err, v, 0.05*u.Per()/3600)
 		})
@@ -354,7 +343,10 @@ func TestWhatIsPrintedIsReadBack(t *testing.T) {
 	t.Run("temperature", func(t *testing.T) {
 		rapid.Check(t, func(t *rapid.T) {
 			v, u := rapid.Float64Range(-80, 55).Draw(t, "v"), units.Draw(t, "u")
-			s := Temperature(v, u)
+			s := fmt.Sprintf("%.0f °C", v)
+			if u == Imperial {
+				s = fmt.Sprintf("%.0f °F", v*1.8+32)
+			}
 			got, err := ParseTemperature(s)
 			check(t, s, got, err, v, 0.5)
 		})
@@ -415,7 +407,7 @@ func FuzzPrint(f *testing.F) {
 		for _, u := range []Units{Metric, Imperial} {
 			for _, s := range []string{
 				Distance(v, u), DistanceFixed(v, u, 2), Length(v, u), Signed(v, u), Interval(interval.Normal(v, 3), u), SecondsInterval(interval.Exact(v)),
-				Clock(v), OfficialClock(v), Seconds(v), Pace(v, u), Speed(v, u), Temperature(v, u), Percent(v, 1),
+				Clock(v), Seconds(v), Pace(v, u), Percent(v, 1),
 			} {
 				if s == "" || strings.Contains(s, "NaN") || strings.Contains(s, "Inf") || strings.HasPrefix(s, "-0 ") {
 					t.Errorf("%v: %q", v, s)

@@ -33,6 +33,14 @@ type Race struct {
 	Notes     []string // sentences for people about what was assumed or repaired
 }
 
+// LaidLong is the share by which a certified course is laid out longer than its
+// name, so that it is not short: the short-course prevention factor 1.001,
+// USATF Course Measurement and Certification Procedures, "Statement of
+// Requirements" (older web edition). With the measurement's own error its true
+// length lies between 0 and twice that above its name (AIMS, H. Jones, "The
+// Long Run", 2009).
+const LaidLong = 0.001
+
 // Limits of what is believed without a word.
 const (
 	// far is the difference between the shortest line and the official

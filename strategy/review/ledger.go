@@ -10,14 +10,6 @@ import (
 	"tautline/strategy/race"
 )
 
-// laidLong is the share by which a certified course is laid out longer than
-// its name, so that it is not short: the short-course prevention factor 1.001,
-// USATF Course Measurement and Certification Procedures, "Statement of
-// Requirements" (older web edition). With the measurement's own error its true
-// length lies between 0 and twice that above its name (AIMS, H. Jones, "The
-// Long Run", 2009).
-const laidLong = 0.001
-
 // account gathers what the parts of a review are worked out from.
 type account struct {
 	r      *race.Race
@@ -144,7 +136,7 @@ func (a *account) ledger() {
 		v.Start, v.StartIs = line, Line
 	case a.r.Certified:
 		v.Start, v.StartIs = a.r.Official, Certified
-		long := laidLong * v.Start
+		long := race.LaidLong * v.Start
 		add("laid out long", Course, interval.Estimate{Value: long, Low: 0, High: 2 * long},
 			"A certified course is laid out a thousandth long so that it is never short.")
 		add("the drawn map", Course, widen(around(surface-v.Start-long, long), a.road),

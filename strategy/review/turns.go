@@ -7,6 +7,7 @@ import (
 
 	"tautline/geo/interval"
 	"tautline/geo/taut"
+	"tautline/strategy/quantity"
 )
 
 // turns sums up the sections of each turn.
@@ -76,8 +77,8 @@ func (a *account) marks() {
 	every := a.o.Mark
 	name := "km"
 	if every == 0 {
-		every = 1000
-	} else if math.Abs(every-1609.344) < 1e-6 {
+		every = quantity.Kilometre
+	} else if math.Abs(every-quantity.Mile) < 1e-6 {
 		name = "mile"
 	}
 	scale := 1.0

@@ -116,7 +116,7 @@ import (
 // pointer and an empty text mean that the sheet does not say; the zero Sheet
 // says nothing. Fields may be
 // changed before Resolve, as flags and the web page do. Sheet values share
-// what their slices and pointers point to: use Clone to keep the original.
+// what their slices and pointers point to.
 type Sheet struct {
 	Name      string
 	Date      time.Time // midnight UTC of the day; zero when not given
@@ -264,36 +264,6 @@ type Weather struct {
 
 // LapCount is Laps, 1 when the sheet does not say.
 func (s *Sheet) LapCount() int { return max(1, s.Laps) }
-
-// Clone is a copy that shares nothing that can be changed.
-func (s *Sheet) Clone() *Sheet {
-	c := *s
-	c.Start.At, c.Finish.At = copied(s.Start.At), copied(s.Finish.At)
-	c.Road.Width, c.Road.CornerRadius = copied(s.Road.Width), copied(s.Road.CornerRadius)
-	if s.Start.Gun != nil {
-		c.Start.Gun = new(*s.Start.Gun)
-	}
-	k := &c.Road.Clearance
-	k.Kerb, k.Cone, k.Line = copied(k.Kerb), copied(k.Cone), copied(k.Line)
-	c.Stretches = append([]Stretch(nil), s.Stretches...)
-	for i := range c.Stretches {
-		p := &c.Stretches[i]
-		p.Width, p.CornerRadius = copied(p.Width), copied(p.CornerRadius)
-		p.LeftKerb, p.RightKerb = copied(p.LeftKerb), copied(p.RightKerb)
-		p.LaneLeft, p.LaneRight = copied(p.LaneLeft), copied(p.LaneRight)
-	}
-	c.Gates = append([]Gate(nil), s.Gates...)
-	c.Turnarounds = append([]Turnaround(nil), s.Turnarounds...)
-	for i := range c.Turnarounds {
-		c.Turnarounds[i].Clearance = copied(c.Turnarounds[i].Clearance)
-	}
-	c.Aid = append([]Aid(nil), s.Aid...)
-	c.Marks = append([]Mark(nil), s.Marks...)
-	w := &c.Weather
-	w.Temperature, w.WBGT, w.Wind = copied(w.Temperature), copied(w.WBGT), copied(w.Wind)
-	w.WindFrom, w.Altitude = copied(w.WindFrom), copied(w.Altitude)
-	return &c
-}
 
 func copied(p *float64) *float64 {
 	if p == nil {

@@ -430,19 +430,6 @@ func TestOpenSaysWhatIsWrongWithThePath(t *testing.T) {
 	}
 }
 
-func TestACloneSharesNothing(t *testing.T) {
-	a := read(t, everything)
-	b := a.Clone()
-	if d := cmp.Diff(a, b, cmpopts.IgnoreUnexported(sheet.Sheet{})); d != "" {
-		t.Fatal(d)
-	}
-	*b.Road.Width, *b.Start.At, *b.Start.Gun, b.Stretches[0].From, *b.Stretches[0].LeftKerb, b.Aid[0].Name = 1, 1, 1, 1, 1, "x"
-	*b.Turnarounds[0].Clearance, *b.Weather.Wind, b.Marks[0].At, b.Gates[0].Between[0] = 1, 1, 1, 1
-	if d := cmp.Diff(read(t, everything), a, cmpopts.IgnoreUnexported(sheet.Sheet{})); d != "" {
-		t.Errorf("changing the clone changed the original: %s", d)
-	}
-}
-
 func TestWrittenSheetsReadBackTheSame(t *testing.T) {
 	first := read(t, everything)
 	text := first.Bytes()
