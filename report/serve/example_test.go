@@ -19,6 +19,7 @@ func Example() {
 		return
 	}
 	ctx, stop := context.WithCancel(context.Background())
+	defer stop()
 	ended := make(chan error)
 	go func() { ended <- s.Run(ctx, io.Discard) }()
 

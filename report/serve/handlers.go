@@ -7,13 +7,9 @@ import (
 	"errors"
 	"fmt"
 	"html/template"
-	"io"
-	"math"
 	"mime"
 	"net/http"
-	"path"
 	"runtime/debug"
-	"sort"
 	"strconv"
 	"strings"
 
@@ -83,102 +79,6 @@ func render(w http.ResponseWriter, status int, name string, data any) {
 
 func (s *Server) home(w http.ResponseWriter, r *http.Request) {
 	render(w, http.StatusOK, "home.tmpl", map[string]any{"Keep": s.o.Keep})
-}
-
-// form is what a request brought.
-type form struct {
-	values map[string]string
-	files  map[string]*file
-}
-
-// refusal is an answer to a request that cannot be worked on.
-type refusal struct {
-	status int
-	what   string
-}
-
-func (r *refusal) Error() string { return r.what }
-
-// readForm reads a form into memory. No part of it touches the disk.
-func (s *Server) readForm(r *http.Request) (*form, error) {
-	f := &form{values: map[string]string{}, files: map[string]*file{}}
-	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
-	if kind != "multipart/form-data" {
-		if err := r.ParseForm(); err != nil {
-			return nil, s.tooMuch(err)
-		}
-		for k, v := range r.PostForm {
-			if len(v) > 0 && len(v[0]) <= maxField {
-				f.values[k] = v[0]
-			}
-		}
-		return f, nil
-	}
-	m, err := r.MultipartReader()
-	if err != nil {
-		return nil, &refusal{http.StatusBadRequest, "the form cannot be read"}
-	}
-	for n := 0; ; n++ {
-		p, err := m.NextPart()
-		if errors.Is(err, io.EOF) {
-			return f, nil
-		}
-		if err != nil {
-			return nil, s.tooMuch(err)
-		}
-		if n >= maxParts {
-			return nil, &refusal{http.StatusRequestEntityTooLarge, "the form has too many parts"}
-		}
-		limit := int64(maxField)
-		if p.FileName() != "" {
-			limit = s.limits.file
-		}
-		b, err := io.ReadAll(io.LimitReader(p, limit+1))
-		if err != nil {
-			return nil, s.tooMuch(err)
-		}
-		if int64(len(b)) > limit {
-			return nil, &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("a file is larger than %d MB: leave out what is not the course or the record", s.limits.file>>20)}
-		}
-		if p.FileName() == "" {
-			f.values[p.FormName()] = string(b)
-		} else if len(b) > 0 {
-			// The name is shown and never used as a path.
-			f.files[p.FormName()] = &file{text.Clean(path.Base(strings.ReplaceAll(p.FileName(), "\\", "/"))), b}
-		}
-	}
-}
-
-func (s *Server) tooMuch(err error) error {
-	var big *http.MaxBytesError
-	if errors.As(err, &big) {
-		return &refusal{http.StatusRequestEntityTooLarge, fmt.Sprintf("the files together are larger than %d MB", s.limits.upload>>20)}
-	}
-	return &refusal{http.StatusBadRequest, "the form cannot be read to its end"}
-}
-
-// apply lays a form over an input and gives a new one.
-func (f *form) apply(old *input) *input {
-	in := *old
-	in.Closures = append([]Closure(nil), old.Closures...)
-	for name, to := range map[string]**file{"course": &in.Course, "record": &in.Record, "sheet": &in.Sheet} {
-		if x := f.files[name]; x != nil {
-			*to = x
-			in.demo = false
-		}
-	}
-	for name, to := range map[string]*string{
-		"width": &in.Fields.Width, "radius": &in.Fields.Radius, "official": &in.Fields.Official, "watch": &in.Fields.Watch,
-		"goal": &in.Fields.Goal, "every": &in.Fields.Every, "athlete": &in.Fields.Athlete, "units": &in.Fields.Units,
-	} {
-		if v, ok := f.values[name]; ok {
-			*to = strings.TrimSpace(v)
-		}
-	}
-	if _, ok := f.values["settings"]; ok { // a box that is not ticked is not sent
-		in.Fields.Said, in.Fields.Certified = true, f.values["certified"] != ""
-	}
-	return &in
 }
 
 // begin takes the first form of a piece of work.
@@ -455,113 +355,6 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		status = http.StatusUnprocessableEntity
 	}
 	render(w, status, "work.tmpl", v)
-}
-
-func (c Closure) words(u quantity.Units) string {
-	out := quantity.Distance(c.From, u) + " to " + quantity.Distance(c.To, u) + " of the drawn course"
-	if c.Lap > 0 {
-		out += fmt.Sprintf(", lap %d", c.Lap)
-	}
-	if c.Use != "" {
-		out += ": " + c.Use
-	}
-	if c.Width != "" {
-		out += ", " + text.Clean(c.Width) + " wide"
-	}
-	return out
-}
-
-// addClosure takes a restriction that was drawn on the strip map: from and to
-// are metres along the shortest line.
-func (s *Server) addClosure(w http.ResponseWriter, r *http.Request) {
-	x, f := s.findForm(w, r)
-	if x == nil {
-		return
-	}
-	x.mu.Lock()
-	in, res := x.in, x.res
-	x.mu.Unlock()
-	if res == nil {
-		s.refuse(w, r, &refusal{http.StatusConflict, "there is no strip map yet to draw on"})
-		return
-	}
-	next := f.apply(in)
-	from, err1 := strconv.ParseFloat(f.values["from"], 64)
-	to, err2 := strconv.ParseFloat(f.values["to"], 64)
-	c, p := closure(res, from, to, f.values["lap"] == "this", f.values["use"], strings.TrimSpace(f.values["closure-width"]))
-	if err1 != nil || err2 != nil {
-		p = &Problem{"closure", "where the restriction begins and ends is not known: draw it along a strip"}
-	}
-	if p == nil && len(next.Closures) >= maxClosures {
-		p = &Problem{"closure", "no more restrictions can be drawn here: write them into a race sheet"}
-	}
-	if p != nil {
-		x.mu.Lock()
-		x.problem, x.changes = p, nil
-		x.mu.Unlock()
-		s.see(w, r, "/work/"+x.ID)
-		return
-	}
-	next.Closures = append(next.Closures, c)
-	s.carryOut(w, r, x, next, "closure", f.values["ticket"])
-}
-
-// closure turns a stretch of the shortest line into one of the drawn course.
-func closure(res *result, from, to float64, thisLap bool, use, width string) (Closure, *Problem) {
-	if !(from >= 0) || !(to <= res.laid.Line.Length+1) || math.IsNaN(to) {
-		return Closure{}, &Problem{"closure", "the restriction lies off the course"}
-	}
-	if to < from {
-		from, to = to, from
-	}
-	a, b := chainageAt(res, from), chainageAt(res, to)
-	if b-a < 2 {
-		return Closure{}, &Problem{"closure", "the restriction is shorter than 2 m: draw along the strip"}
-	}
-	lap := 0
-	if res.laps > 1 {
-		k := math.Floor(a / res.lap)
-		if b-k*res.lap > res.lap+1 {
-			return Closure{}, &Problem{"closure", "the restriction runs over the end of a lap: draw it in two parts"}
-		}
-		if thisLap {
-			lap = int(k) + 1
-		}
-		a, b = a-k*res.lap, math.Min(b-k*res.lap, res.lap)
-	}
-	return Closure{From: math.Round(a), To: math.Round(b), Lap: lap, Use: use, Width: width}, nil
-}
-
-// chainageAt is the place along the drawn course, m, of one along the line.
-func chainageAt(res *result, along float64) float64 {
-	l := res.laid.Line
-	i := sort.SearchFloat64s(l.Along, along)
-	if i == 0 {
-		return l.At[0]
-	}
-	if i == len(l.Along) {
-		return l.At[len(l.At)-1]
-	}
-	t := 0.0
-	if d := l.Along[i] - l.Along[i-1]; d > 0 {
-		t = (along - l.Along[i-1]) / d
-	}
-	return l.At[i-1] + t*(l.At[i]-l.At[i-1])
-}
-
-func (s *Server) removeClosure(w http.ResponseWriter, r *http.Request) {
-	x, f := s.findForm(w, r)
-	if x == nil {
-		return
-	}
-	next := f.apply(x.input())
-	k, err := strconv.Atoi(f.values["number"])
-	if err != nil || k < 0 || k >= len(next.Closures) {
-		s.refuse(w, r, &refusal{http.StatusBadRequest, "there is no such restriction"})
-		return
-	}
-	next.Closures = append(next.Closures[:k], next.Closures[k+1:]...)
-	s.carryOut(w, r, x, next, "closure", f.values["ticket"])
 }
 
 func (s *Server) forget(w http.ResponseWriter, r *http.Request) {

@@ -3,13 +3,8 @@ package serve
 import (
 	"bytes"
 	"context"
-	"encoding/csv"
 	"errors"
-	"fmt"
 	"html/template"
-	"io/fs"
-	"math"
-	"strconv"
 	"strings"
 	"time"
 
@@ -21,7 +16,6 @@ import (
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
-	"tautline/strategy/demo"
 	"tautline/strategy/effort"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
@@ -29,85 +23,6 @@ import (
 	"tautline/strategy/review"
 	"tautline/strategy/sheet"
 )
-
-// Task is what somebody came to do.
-type Task string
-
-// The three entrances.
-const (
-	LastRace  Task = "last"
-	NextRace  Task = "next"
-	Measuring Task = "measuring"
-)
-
-func (t Task) known() bool { return t == LastRace || t == NextRace || t == Measuring }
-
-// file is a file that was given, kept in memory only.
-type file struct {
-	Name    string
-	content []byte
-}
-
-func (f *file) Given() bool { return f != nil && len(f.content) > 0 }
-
-// Fields are the settings as they were typed.
-type Fields struct {
-	Width, Radius, Official, Watch, Goal, Every, Athlete, Units string
-	Certified                                                   bool
-	Said                                                        bool // Certified outranks the sheet
-}
-
-// Closure is a restriction of the road that was drawn on the strip map, in
-// metres along the drawn course of one lap.
-type Closure struct {
-	From, To float64
-	Lap      int // 0: every lap
-	Use      string
-	Width    string
-}
-
-// input is all that a result is worked out from. It is not changed once a
-// result stands on it: a change makes another.
-type input struct {
-	Task     Task
-	Course   *file
-	Record   *file
-	Sheet    *file
-	Fields   Fields
-	Closures []Closure
-	demo     bool
-}
-
-// size is the memory that its files take, bytes.
-func (in *input) size() int {
-	n := 0
-	for _, f := range []*file{in.Course, in.Record, in.Sheet} {
-		if f != nil {
-			n += len(f.content)
-		}
-	}
-	return n
-}
-
-// Problem says what cannot be used and where on the form that is.
-type Problem struct {
-	Field string // name of the field, "" when it is none
-	What  string
-}
-
-func problem(field string, err error) *Problem {
-	var in *inputerr.Error
-	if errors.As(err, &in) {
-		return &Problem{field, text.Line(in.Error())}
-	}
-	return &Problem{field, text.Line(err.Error())}
-}
-
-// download is a file to be taken away.
-type download struct {
-	Name, Type, Label string
-	content           []byte
-}
 
 // result is what was worked out.
 type result struct {
@@ -119,13 +34,6 @@ type result struct {
 	laps      int
 	raceSheet *sheet.Sheet
 	notes     []string // about the plan
-}
-
-// nothing is a folder without files: a sheet from the outside reads no disk.
-type nothing struct{}
-
-func (nothing) Open(name string) (fs.File, error) {
-	return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
 }
 
 // work carries an input out. say tells how far it is. Between its steps it
@@ -230,10 +138,6 @@ func work(ctx context.Context, in *input, say func(string)) (*result, *Problem, 
 	return out, nil, ctx.Err()
 }
 
-func (out *result) add(name, kind, label string, b []byte) {
-	out.downloads = append(out.downloads, download{name, kind, label, b})
-}
-
 // blame guesses which field an error of the layout is about.
 func blame(in *input, err error) string {
 	var e *inputerr.Error
@@ -250,81 +154,6 @@ func blame(in *input, err error) string {
 	}
 	return "road"
 }
-
-// raceSheet is the sheet that was given, with the form laid over it.
-func raceSheet(in *input) (*sheet.Sheet, *Problem) {
-	s := new(sheet.Sheet)
-	if in.Sheet.Given() {
-		var err error
-		if s, err = sheet.Read(in.Sheet.Name, in.Sheet.content); err != nil {
-			return nil, problem("sheet", err)
-		}
-	}
-	if in.demo {
-		s.Folder(demo.Files())
-	} else {
-		s.Folder(nothing{})
-	}
-	for _, f := range []struct {
-		field, text string
-		least, most float64
-		parse       func(string) (float64, error)
-		set         func(float64)
-	}{
-		{"width", in.Fields.Width, 0.5, 200, quantity.ParseLength, func(v float64) { s.Road.Width = &v }},
-		{"radius", in.Fields.Radius, 0, 100, quantity.ParseLength, func(v float64) { s.Road.CornerRadius = &v }},
-		{"official", in.Fields.Official, 100, 1e6, far, func(v float64) { s.Official = v }},
-	} {
-		if strings.TrimSpace(f.text) == "" {
-			continue
-		}
-		v, err := f.parse(f.text)
-		if err != nil {
-			return nil, problem(f.field, err)
-		}
-		if v < f.least || v > f.most {
-			return nil, &Problem{f.field, fmt.Sprintf("%q is out of range: %g m to %g m", text.Clean(f.text), f.least, f.most)}
-		}
-		f.set(v)
-	}
-	if in.Fields.Said {
-		s.Certified = in.Fields.Certified
-		if s.Certified && s.Official == 0 {
-			return nil, &Problem{"official", "a certified course has an official distance: write it, \"10 km\" say"}
-		}
-	}
-	for i, c := range in.Closures {
-		x := sheet.Stretch{Name: fmt.Sprintf("drawn %d", i+1), From: c.From, To: c.To, Lap: c.Lap}
-		switch c.Use {
-		case "right half":
-			x.Use = sheet.RightHalf
-		case "left half":
-			x.Use = sheet.LeftHalf
-		case "whole road":
-			x.Use = sheet.WholeRoad
-		case "":
-		default:
-			return nil, &Problem{"closure", "which side of the road may be used is not one of the choices"}
-		}
-		if strings.TrimSpace(c.Width) != "" {
-			v, err := quantity.ParseLength(c.Width)
-			if err != nil {
-				return nil, problem("closure", err)
-			}
-			if v < 0.5 || v > 200 {
-				return nil, &Problem{"closure", "the width should be 0.5 m to 200 m"}
-			}
-			x.Width = &v
-		}
-		if x.Use == "" && x.Width == nil {
-			return nil, &Problem{"closure", "say which part of the road may be used there, or how wide it is"}
-		}
-		s.Stretches = append(s.Stretches, x)
-	}
-	return s, nil
-}
-
-func far(s string) (float64, error) { return quantity.ParseDistance(s, quantity.Metre) }
 
 // last reviews a record.
 func (out *result) last(in *input, look page.Options, step func(string) error) (*Problem, error) {
@@ -422,12 +251,7 @@ func (out *result) plan(r *race.Race, in *input, look page.Options) (*plan.Plan,
 	if err != nil {
 		return nil, nil, problem("every", err)
 	}
-	settings := plan.Settings{Name: text.Clean(in.Fields.Athlete), Goal: goal, Model: effort.Default()}
-	for _, a := range r.Sheet.Aid {
-		if a.Stop > 0 {
-			settings.Stops = append(settings.Stops, plan.Stop{Name: a.Name, At: a.At, Seconds: a.Stop.Seconds()})
-		}
-	}
+	settings := plan.Settings{Name: text.Clean(in.Fields.Athlete), Goal: goal, Model: effort.Default(), Stops: plan.SheetStops(r.Sheet)}
 	made, err := plan.Make(c, marks, settings)
 	if err != nil {
 		return nil, nil, problem("goal", err)
@@ -461,95 +285,4 @@ func (out *result) next(in *input, look page.Options, step func(string) error) (
 	}
 	out.add("marks.gpx", "application/gpx+xml", "marks and targets as GPX", b)
 	return nil, nil
-}
-
-// addBand offers the pace band of a plan.
-func (out *result) addBand(r *race.Race, made *plan.Plan, c *plan.Course, look page.Options) error {
-	opts := band.Options{Units: look.Units, Course: c, Model: plan.Describe(effort.Default())}
-	if !r.Sheet.Date.IsZero() {
-		opts.Date = r.Sheet.Date.Format("2 January 2006")
-	}
-	b, err := band.Page([]*plan.Plan{made}, nil, opts)
-	if err != nil {
-		return err
-	}
-	out.add("pace-band.html", "text/html; charset=utf-8", "pace band to print", b)
-	return nil
-}
-
-// turnsCSV is the turns as a table, with what was lost at each when they were
-// run. It holds no text from a file.
-func turnsCSV(r *race.Race, run []document.ReviewTurn) []byte {
-	var b bytes.Buffer
-	w := csv.NewWriter(&b)
-	w.UseCRLF = true
-	head := []string{"turn", "at_m", "angle_deg", "side", "lat", "lon"}
-	if run != nil {
-		head = append(head, "extra_m", "extra_low_m", "extra_high_m", "lost_s", "lost_low_s", "lost_high_s")
-	}
-	_ = w.Write(head) // writing into memory cannot fail
-	num := func(v float64, d int) string {
-		if math.IsNaN(v) {
-			return ""
-		}
-		return strconv.FormatFloat(v, 'f', d, 64)
-	}
-	by := map[int]document.ReviewTurn{}
-	for _, t := range run {
-		by[t.Number] = t
-	}
-	for _, t := range document.NewLine(r, nil).Turns {
-		row := []string{strconv.Itoa(t.Number), num(t.AtM, 1), num(t.AngleDeg, 1), t.Side, num(t.Lat, 7), num(t.Lon, 7)}
-		if run != nil {
-			x, ok := by[t.Number]
-			switch {
-			case !ok:
-				row = append(row, "", "", "", "", "", "")
-			case x.LostS == nil:
-				row = append(row, num(x.ExtraM.Value, 2), num(x.ExtraM.Low, 2), num(x.ExtraM.High, 2), "", "", "")
-			default:
-				row = append(row, num(x.ExtraM.Value, 2), num(x.ExtraM.Low, 2), num(x.ExtraM.High, 2), num(x.LostS.Value, 2), num(x.LostS.Low, 2), num(x.LostS.High, 2))
-			}
-		}
-		_ = w.Write(row)
-	}
-	w.Flush()
-	return b.Bytes()
-}
-
-// demoInput is the demo race for an entrance.
-func demoInput(task Task) (*input, error) {
-	read := func(name string) (*file, error) {
-		b, err := fs.ReadFile(demo.Files(), name)
-		return &file{name, b}, err
-	}
-	in := &input{Task: task, demo: true}
-	var err error
-	if in.Course, err = read(demo.CourseFile); err != nil {
-		return nil, err
-	}
-	if in.Sheet, err = read(demo.SheetFile); err != nil {
-		return nil, err
-	}
-	switch task {
-	case LastRace:
-		truth, err := demo.Known()
-		if err != nil {
-			return nil, err
-		}
-		runner := truth.Runners[0]
-		for _, x := range truth.Runners { // the one with most to learn
-			if x.ExtraM > runner.ExtraM {
-				runner = x
-			}
-		}
-		in.Fields.Watch = quantity.Distance(runner.WatchM, quantity.Metric)
-		if in.Record, err = read(runner.File); err != nil {
-			return nil, err
-		}
-		in.Fields.Goal = "45:00"
-	case NextRace:
-		in.Fields.Goal = "45:00"
-	}
-	return in, nil
 }
