@@ -140,13 +140,6 @@ func (m DanielsGilbert1979) Time(index, distance float64) float64 {
 // race) and 208 min² (two races) are published; the power law has 381.
 type VickersVertosick2016 struct{}
 
-// Root mean squared errors of the two models, s, from the published mean
-// squared errors of 228 and 208, whose unit is evidently min².
-const (
-	VickersOneRMSE = 15.1 * 60
-	VickersTwoRMSE = 14.4 * 60
-)
-
 // Info gives range and source. The range is that of the races it starts from.
 func (VickersVertosick2016) Info() Info {
 	return Info{"marathon regression", "Vickers and Vertosick 2016", fromMemory, 12 * 60, 230 * 60}
