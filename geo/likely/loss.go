@@ -159,18 +159,24 @@ func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 	// Each turn's likelihood has its own scale, so that one at which the record
 	// lies quite elsewhere does not outvote the others. Neighbouring steps share
 	// their error: a fifth of them counts.
-	shapes := make([]weights, len(witnesses))
-	for i, ps := range witnesses {
+	var shapes []weights
+	for _, ps := range witnesses {
 		steps := float64(len(ps.steps))
+		var shape weights
+		seen := false
 		for a := range easings {
 			for b := range filters {
-				shapes[i][a][b] = -steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
+				shape[a][b] = -steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
+				seen = seen || !math.IsInf(ps.misfit[a][b], 1)
 			}
+		}
+		if seen {
+			shapes = append(shapes, shape)
 		}
 	}
 	rng := rand.New(rand.NewPCG(1, 2)) // the same record is told the same
 	const draws = 200
-	say := make([]float64, len(witnesses))
+	say := make([]float64, len(shapes))
 	for range draws {
 		var total float64
 		for i := range say {

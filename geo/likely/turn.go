@@ -130,6 +130,7 @@ func (p *placed) passage(i int, sec section, t Turn) *passage {
 const (
 	mostSeconds = 3600
 	mostSpeed   = 30.0 // m/s
+	mostMetres  = 5000 // m, run wide
 )
 
 // runnable tells whether somebody can have run a passage around a turn, of
@@ -185,6 +186,11 @@ func (ps *passage) fit(d *desk, h *heading, t Turn, sec section, ridge float64, 
 		for a := range easings {
 			ps.misfit[a][b] = math.Inf(1)
 		}
+	}
+	// A section that is short beside what going wide adds says nothing of it.
+	metres := ps.s[len(ps.s)-1] - ps.s[0]
+	if widest := h.extra(t, wides[len(wides)-1].metres); metres*(1+widest/sec.length()) > mostMetres {
+		return
 	}
 	for _, wide := range wides {
 		if wide.curved < 1 && math.Abs(t.Angle) > back {
