@@ -10,6 +10,15 @@ import (
 	"tautline/strategy/race"
 )
 
+// How far some items of the ledger may be off, our own assumptions: half widths
+// of their 90 % intervals, but for detourDoubt, a standard deviation.
+const (
+	detourDoubt = 0.03 // of the length off the course: scatter is not told apart there
+	endDoubt    = 3.0  // m, position error where a line is crossed
+	lossDoubt   = 0.2  // of the corner loss, as its shape is not known
+	gapDoubt    = 0.1  // of what is booked where fixes are missing
+)
+
 // account gathers what the parts of a review are worked out from.
 type account struct {
 	r      *race.Race
@@ -193,26 +202,26 @@ func (a *account) ledger() {
 	v.Between = res.Between
 	v.Extra = widen(res.Extra.Shift(off), a.road)
 	if off > 0 {
-		v.Extra = widen(v.Extra, 0.03*offLength)
+		v.Extra = widen(v.Extra, detourDoubt*offLength)
 	}
 	v.Ran = res.Extra.Shift(off + line)
 	if off > 0 {
-		v.Ran = widen(v.Ran, 0.03*offLength)
+		v.Ran = widen(v.Ran, detourDoubt*offLength)
 	}
 
 	add("turns run wide", Feet, widen(around(turns, turnHalf), a.road), "Going outside the shortest line in the turns.")
 	add("between turns", Feet, res.Between, "Crossing the road and passing others between the turns.")
 	if off > 0 {
-		add("off the course", Feet, widen(interval.Exact(off), 0.03*offLength), "A way that left the course and came back.")
+		add("off the course", Feet, widen(interval.Exact(off), detourDoubt*offLength), "A way that left the course and came back.")
 	}
 	if lead >= 0.5 {
-		add("lead-in", Ends, around(lead, math.Min(lead, 3)), "Recorded before the start line.")
+		add("lead-in", Ends, around(lead, math.Min(lead, endDoubt)), "Recorded before the start line.")
 	}
 	if out >= 0.5 {
-		add("run-out", Ends, around(out, math.Min(out, 3)), "Recorded after the finish line.")
+		add("run-out", Ends, around(out, math.Min(out, endDoubt)), "Recorded after the finish line.")
 	}
 	if unseen > 0.5 {
-		add("not recorded", Watch, around(-unseen, math.Min(unseen, 3)), "Parts of the course before the record begins or after it ends.")
+		add("not recorded", Watch, around(-unseen, math.Min(unseen, endDoubt)), "Parts of the course before the record begins or after it ends.")
 	}
 	lossHalf := 0.2*math.Abs(lost) + 0.5
 	add("corner loss", Watch, around(-lost, lossHalf), lossSentence(lost))
@@ -228,7 +237,7 @@ func (a *account) ledger() {
 		sum += i.Metres.Value
 	}
 	if gap := v.Recorded - v.Start - sum; math.Abs(gap) > 0.05 {
-		add("gaps", Watch, around(gap, 0.1*math.Abs(gap)+1), "Where fixes are missing or thrown, the record goes another way than the runner.")
+		add("gaps", Watch, around(gap, gapDoubt*math.Abs(gap)+1), "Where fixes are missing or thrown, the record goes another way than the runner.")
 	} else { // rounding
 		s := &v.Ledger[len(v.Ledger)-1].Metres
 		*s = s.Shift(gap)
