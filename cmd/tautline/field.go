@@ -205,7 +205,7 @@ func (e *env) runRecords(ctx context.Context, g *field.Ground, o *fieldOptions, 
 	defer sources.Close()
 	if w, ok := e.terminal(); ok {
 		run.Progress = progress(w)
-		defer fmt.Fprint(w, "\r\x1b[K")
+		defer fmt.Fprint(w, wipe)
 	}
 	before := tally.Records()
 	done, err := g.Run(ctx, sources, tally, run)
@@ -232,9 +232,7 @@ func (e *env) terminal() (*oneAtATime, bool) {
 	return w, ok && term.IsTerminal(int(f.Fd())) && e.getenv("TERM") != "dumb"
 }
 
-// progress shows how far the work has come, a few times a second. The cursor
-// is left at the beginning of the line, so that whatever comes next, the word
-// of an interrupt say, is written over it.
+// progress shows how far the work has come, a few times a second.
 func progress(w *oneAtATime) func(done, of int) { return progressOf(w, "records") }
 
 func progressOf(w *oneAtATime, what string) func(done, of int) {
@@ -249,7 +247,7 @@ func progressOf(w *oneAtATime, what string) func(done, of int) {
 		if spent := now.Sub(began); spent > 2*time.Second && done < of {
 			left = ", " + quantity.Clock((spent.Seconds()/float64(done))*float64(of-done)) + " left"
 		}
-		fmt.Fprintf(w, "\r\x1b[K%d of %d %s%s\r", done, of, what, left)
+		fmt.Fprintf(w, wipe+"%d of %d %s%s", done, of, what, left)
 	}
 }
 
@@ -269,7 +267,7 @@ func (e *env) watch(what string) (watch adjust.Watch, end func()) {
 			}
 		}, func() {
 			if shown {
-				fmt.Fprint(w, "\r\x1b[K")
+				fmt.Fprint(w, wipe)
 			}
 		}
 }

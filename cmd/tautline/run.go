@@ -70,13 +70,24 @@ type env struct {
 
 // oneAtATime lets the work and the wait for an interrupt share a writer.
 type oneAtATime struct {
-	mu sync.Mutex
-	w  io.Writer
+	mu   sync.Mutex
+	w    io.Writer
+	open bool // the line holds progress, which a message takes the place of
 }
+
+// wipe begins progress, and alone ends it: it empties a terminal's line.
+const wipe = "\r\x1b[K"
 
 func (o *oneAtATime) Write(p []byte) (int, error) {
 	o.mu.Lock()
 	defer o.mu.Unlock()
+	progress := bytes.HasPrefix(p, []byte(wipe))
+	if o.open && !progress {
+		if _, err := io.WriteString(o.w, wipe); err != nil {
+			return 0, err
+		}
+	}
+	o.open = progress && len(p) > len(wipe)
 	return o.w.Write(p)
 }
 

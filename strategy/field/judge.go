@@ -13,14 +13,10 @@ const (
 	// fewest records that anything is said of together.
 	fewest = 10
 	// alarm is the chance that a sound field is said to have a fault, for
-	// stretches and corners each, if the middle of the crowd ran
-	// on the very edge of what is permitted everywhere. It does not: of simulated
-	// sound fields with nobody more than a metre off the inner edge in turns at
-	// most 2 % get a finding (TestTable).
-	alarm = 0.04
-	// alarmGuarded is the same for edges that cones or a line keep, where crowds
-	// do keep close to the edge over a long way.
-	alarmGuarded = 0.03
+	// stretches, corners and guarded edges each, if the middle of the crowd ran
+	// on the very edge of what is permitted everywhere. It does not, and then the
+	// chance is smaller (TestTable, also with -table-tight 1).
+	alarm = 0.02
 	// alarmBack is the same for turn-arounds, where the crowd is never on the
 	// edge: nobody turns on the spot.
 	alarmBack = 0.03
@@ -488,7 +484,7 @@ func (g *Ground) guarded(t *Tally, least int, b bias, v *Verdict) []Finding {
 	if len(trials) == 0 {
 		return nil
 	}
-	level := upper(alarmGuarded/count, b.freedom)
+	level := upper(alarm/count, b.freedom)
 	v.level[3] = level
 	sort.SliceStable(trials, func(i, j int) bool { return trials[i].excess/trials[i].sd > trials[j].excess/trials[j].sd })
 	v.worst[3] = trials[0].excess / trials[0].sd
