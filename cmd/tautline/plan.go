@@ -2,29 +2,18 @@ package main
 
 import (
 	"context"
-	"errors"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/pflag"
 
 	"tautline/geo/gpxfile"
-	"tautline/geo/heights"
 	"tautline/geo/inputerr"
-	"tautline/report/band"
-	"tautline/report/page"
-	"tautline/report/text"
-	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
-	"tautline/strategy/forecast"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
-	"tautline/strategy/race"
 	"tautline/strategy/sheet"
 )
 
@@ -71,51 +60,6 @@ type planOptions struct {
 	step, unit                       float64 // m between marks and m in their unit; 0: at points
 	unitName                         string
 	upCost, downCost                 effort.Cost
-}
-
-func clockFlag(s string) (float64, error) {
-	if v, err := quantity.ParseClock(s); err == nil {
-		return v, nil
-	}
-	// A bare number is seconds where only short times are meant.
-	return quantity.ParseClock(s + " s")
-}
-
-// signedPercent reads a share that may be below zero.
-func signedPercent(s string) (float64, error) {
-	t := strings.TrimSpace(s)
-	if size := strings.TrimLeft(t, "-−"); size != t {
-		v, err := quantity.ParsePercent(size)
-		return -v, err
-	}
-	return quantity.ParsePercent(strings.TrimPrefix(t, "+"))
-}
-
-func perKm(s string) (float64, error) { return quantity.ParsePace(s, quantity.NoUnit) }
-
-func speedOrPace(s string) (float64, error) {
-	if v, err := quantity.ParseSpeed(s); err == nil {
-		return v, nil
-	}
-	p, err := quantity.ParsePace(s, quantity.NoUnit)
-	if err != nil {
-		return 0, &inputerr.Error{What: "\"" + s + "\" is neither a speed nor a pace", Advice: "write 4.1 m/s, 14.8 km/h or 4:04/km"}
-	}
-	return 1 / p, nil
-}
-
-// compass reads degrees clockwise from north or a point of the compass, as
-// radians clockwise from north.
-func compass(s string) (float64, error) {
-	points := strings.Fields("N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW")
-	if i := slices.Index(points, strings.ToUpper(strings.TrimSpace(s))); i >= 0 {
-		return float64(i) * math.Pi / 8, nil
-	}
-	d, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(s), "°"), 64)
-	if err != nil || !(d >= 0 && d <= 360) {
-		return 0, errors.New("write degrees clockwise from north or a point of the compass such as SW")
-	}
-	return d * math.Pi / 180, nil
 }
 
 func (o *planOptions) define(set *pflag.FlagSet) {
@@ -413,180 +357,6 @@ func (o *planOptions) own(p *plan.Settings) {
 	}
 }
 
-// planOutput makes plans and puts them where they were asked for.
-type planOutput struct {
-	o      *planOptions
-	e      *env
-	c      *plan.Course
-	r      *race.Race
-	ground *heights.Profile
-	course string // file name
-}
-
-func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
-	o := p.o
-	switch {
-	case o.athlete != "":
-		a, err := athlete.Open(o.athlete)
-		if err != nil {
-			return err
-		}
-		if s, err = p.athlete(a, s); err != nil {
-			return err
-		}
-	case o.recent.metres != nil:
-		var err error
-		if s.FlatPace, err = p.carried(*o.recent.metres, o.recentDistance.metres, o.recentCourse, s); err != nil {
-			return err
-		}
-	}
-	made, err := plan.Make(p.c, marks, s)
-	if err != nil {
-		return err
-	}
-	opts := p.options()
-	if strings.EqualFold(filepath.Ext(o.band), ".svg") {
-		p.e.files.Add(o.band, band.SVG(made, opts))
-	} else if o.band != "" {
-		bands, err := band.Page([]*plan.Plan{made}, nil, opts)
-		if err != nil {
-			return err
-		}
-		p.e.files.Add(o.band, bands)
-	}
-	if o.csv != "" {
-		p.e.files.Add(o.csv, band.CSV(made))
-	}
-	if o.gpx != "" {
-		b, err := band.GPX(made, plan.Places(p.r, p.c), o.show.in())
-		if err != nil {
-			return err
-		}
-		p.e.files.Add(o.gpx, b)
-	}
-	if o.page != "" {
-		look, err := p.e.drawing(&o.show, p.r, p.course)
-		if err != nil {
-			return err
-		}
-		look.Ground = p.ground
-		sheet, err := page.Plan(p.r, p.c, made, look)
-		if err != nil {
-			return err
-		}
-		if err := p.e.addPage(o.page, sheet); err != nil {
-			return err
-		}
-	}
-	if o.show.json {
-		return p.e.json(made.Document())
-	}
-	p.print(band.Text(made, p.e.screen), made.Model)
-	return nil
-}
-
-func (p *planOutput) options() band.Options {
-	opts := band.Options{Units: p.o.show.in(), Course: p.c}
-	if strings.EqualFold(p.o.paper, "letter") {
-		opts.Paper = band.Letter
-	}
-	if d := p.r.Sheet.Date; !d.IsZero() {
-		opts.Date = d.Format("2 January 2006")
-	}
-	return opts
-}
-
-// print writes the lines and how they were reckoned.
-func (p *planOutput) print(lines []string, model string) {
-	for _, l := range lines {
-		p.e.out.WriteString(strings.TrimRight(l, " ") + "\n")
-	}
-	method := "Effort: " + model + "."
-	if p.ground.Known() {
-		m := p.ground.Method()
-		method += " " + strings.ToUpper(m[:1]) + m[1:] + "."
-	}
-	p.e.out.WriteString("\n")
-	for _, l := range text.Wrap(method, p.e.screen.Width, 0) {
-		p.e.out.WriteString(l + "\n")
-	}
-}
-
-// athlete lays an athlete's file over the settings, and the flags over both.
-func (p *planOutput) athlete(a *athlete.Athlete, s plan.Settings) (plan.Settings, error) {
-	flags := s
-	s = s.ForAthlete(a)
-	p.o.own(&s)
-	if flags.Name != "" {
-		s.Name = flags.Name
-	}
-	if s.Goal != 0 || s.FlatPace != 0 {
-		return s, nil
-	}
-	if p.o.recent.metres != nil {
-		flat, err := p.carried(*p.o.recent.metres, p.o.recentDistance.metres, p.o.recentCourse, s)
-		s.FlatPace = flat
-		return s, err
-	}
-	flat, err := p.forecast(a, s)
-	s.FlatPace = flat
-	return s, err
-}
-
-// forecast is the flat pace that an athlete's races or workouts say.
-func (p *planOutput) forecast(a *athlete.Athlete, s plan.Settings) (float64, error) {
-	then := s.Model
-	then.Air = effort.Air{} // today's wind is no past race's
-	f, err := forecast.ForGoal(a, forecast.Goal{Distance: p.c.Official, On: forecast.Day(p.r.Sheet.Date, a, time.Now())}, forecast.Options{Model: then, Course: pastCourses(a)})
-	if err != nil {
-		return 0, err
-	}
-	if f.None != "" {
-		return 0, a.Err("name", "there is no goal, and "+f.None, "add goal = \"3:30:00\" or a recent race; tautline forecast explains")
-	}
-	u := p.o.show.in()
-	p.e.warn("%s has no goal: planned by a forecast from %s, %s on the level (%s to %s in nine of ten); tautline forecast explains", a.Name, f.From,
-		quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u))
-	return f.FlatPace.Value, nil
-}
-
-// carried is the flat pace that a recent race says for this one: its hills and
-// its line taken out, when its course is given.
-func (p *planOutput) carried(seconds float64, distance *float64, courseFile string, s plan.Settings) (float64, error) {
-	e := plan.Equal{}
-	if courseFile == "" {
-		e = plan.Equal{Official: *distance, FlatPace: seconds / *distance, Time: seconds}
-	} else {
-		f, err := gpxfile.Open(courseFile)
-		if err != nil {
-			return 0, err
-		}
-		what := new(sheet.Sheet)
-		if distance != nil {
-			what.Official = *distance
-		}
-		r, err := race.Prepare(courseFile, f, what)
-		if err != nil {
-			return 0, err
-		}
-		ground, err := groundOf(r, "")
-		if err != nil {
-			return 0, err
-		}
-		c, _, err := layOut(r, ground, &weatherFlags{})
-		if err != nil {
-			return 0, err
-		}
-		// That day's wind, stops and deviations are not known.
-		then := plan.Settings{Goal: seconds, Model: s.Model, Extra: s.Extra}
-		then.Model.Air = effort.Air{}
-		if e, err = plan.Level(c, then); err != nil {
-			return 0, err
-		}
-	}
-	return plan.Carry(e, p.c.Official)
-}
-
 // openBelow opens a GPX file in a folder or below it, never outside.
 func openBelow(folder, name string) (*gpxfile.File, error) {
 	if folder == "" {
@@ -603,87 +373,4 @@ func openBelow(folder, name string) (*gpxfile.File, error) {
 	}
 	defer f.Close()
 	return gpxfile.Read(name, f)
-}
-
-// overviewColumns is how many marks a squad's overview shows.
-const overviewColumns = 5
-
-type squadDocument struct {
-	Course    string          `json:"course"`
-	OfficialM float64         `json:"official_m"`
-	Plans     []plan.Document `json:"plans"`
-	Refused   []refusedPlan   `json:"refused"`
-}
-
-type refusedPlan struct {
-	Athlete string `json:"athlete"`
-	Why     string `json:"why"`
-}
-
-func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Settings) error {
-	o := p.o
-	table, refused, err := athlete.OpenSquad(o.squad)
-	if err != nil {
-		return err
-	}
-	for _, r := range refused {
-		p.e.warn("%v", r)
-	}
-	results := make([]plan.Result, len(table))
-	var settings []plan.Settings
-	var index []int
-	for i, a := range table {
-		if err := ctx.Err(); err != nil {
-			return err
-		}
-		s, err := p.athlete(a, base)
-		if err != nil {
-			results[i] = plan.Result{Name: a.Name, Err: err}
-			continue
-		}
-		settings, index = append(settings, s), append(index, i)
-	}
-	for k, r := range plan.Squad(p.c, marks, settings) {
-		results[index[k]] = r
-	}
-	doc := squadDocument{Course: p.c.Name, OfficialM: math.Round(10*p.c.Official) / 10, Plans: []plan.Document{}, Refused: []refusedPlan{}}
-	var plans []*plan.Plan
-	for _, r := range results {
-		if r.Err != nil {
-			p.e.warn("%s: %v", r.Name, r.Err)
-			doc.Refused = append(doc.Refused, refusedPlan{r.Name, r.Err.Error()})
-			continue
-		}
-		plans = append(plans, r.Plan)
-		doc.Plans = append(doc.Plans, r.Plan.Document())
-	}
-	for _, r := range refused {
-		doc.Refused = append(doc.Refused, refusedPlan{"", r.Error()})
-	}
-	if len(plans) == 0 {
-		return &inputerr.Error{File: o.squad, What: "no athlete of the table can be given a plan", Advice: "see the messages above"}
-	}
-	over := plan.NewOverview(p.c, marks, results, overviewColumns)
-	if o.band != "" {
-		bands, err := band.Page(plans, &over, p.options())
-		if err != nil {
-			return err
-		}
-		p.e.files.Add(o.band, bands)
-	}
-	if o.csv != "" {
-		p.e.files.Add(o.csv, band.CSV(plans...))
-	}
-	if o.overview != "" {
-		p.e.files.Add(o.overview, band.OverviewCSV(&over))
-	}
-	if o.show.json {
-		err = p.e.json(doc)
-	} else {
-		p.print(band.OverviewText(&over, p.e.screen), plan.Describe(base.Model)+", unless an athlete's settings say otherwise")
-	}
-	if err == nil && len(doc.Refused) > 0 {
-		err = errSomeRefused
-	}
-	return err
 }

@@ -27,7 +27,7 @@ func EffortText(rv *plan.Review, screen text.Screen) []string {
 	}
 	lines = append(lines, "")
 	planned := len(rv.Splits) > 0 && !math.IsNaN(rv.Splits[0].Planned)
-	table := text.Table{Columns: []text.Column{{Head: "mark", Flex: true}, {Head: "run", Right: true}, {Head: "grade", Right: true}, {Head: "flat", Right: true}, {Head: "effort", Right: true}, {Head: "on even", Right: true}}}
+	table := text.Table{Columns: []text.Column{{Head: "mark", Flex: true}, {Head: "run", Right: true}, {Head: "gradient", Right: true}, {Head: "flat", Right: true}, {Head: "effort", Right: true}, {Head: "on even", Right: true}}}
 	if planned {
 		table.Columns = append(table.Columns, text.Column{Head: "plan", Right: true}, text.Column{Head: "on plan", Right: true})
 	}

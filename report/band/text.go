@@ -50,7 +50,7 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 	}
 	columns := []figures{
 		{Column: text.Column{Head: "mark", Flex: true}}, {Column: text.Column{Head: "split", Right: true}}, {Column: text.Column{Head: "clock", Right: true}},
-		{Column: text.Column{Head: "grade", Right: true}, rank: 4}, {Column: text.Column{Head: "pace", Right: true}, rank: 1},
+		{Column: text.Column{Head: "gradient", Right: true}, rank: 4}, {Column: text.Column{Head: "pace", Right: true}, rank: 1},
 		{Column: text.Column{Head: "flat", Right: true}, rank: 6}, {Column: text.Column{Head: "watch", Right: true}, rank: 2},
 		{Column: text.Column{Head: "lap", Right: true}, rank: 7},
 		{Column: text.Column{Head: "up/down", Right: true}, rank: 5}, {Column: text.Column{Head: "gun", Right: true}, rank: 3},
