@@ -46,11 +46,19 @@ func (p *Profile) build(good []Sample, o Options) {
 			break
 		}
 		nodes = p.mend(nodes, odd.steps, cell)
-		if !mark(out, odd.bridged) {
+		before := slices.Clone(out)
+		marked := mark(out, odd.bridged)
+		under := func(n node) bool { return out[min(int(n.at/cell), count-1)] }
+		// With few heights far apart a bridge may lie over all of them.
+		if marked && !slices.ContainsFunc(nodes, func(n node) bool { return !under(n) }) {
+			copy(out, before)
+			marked = false
+		}
+		if !marked {
 			p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
 			break
 		}
-		nodes = slices.DeleteFunc(nodes, func(n node) bool { return out[min(int(n.at/cell), count-1)] })
+		nodes = slices.DeleteFunc(nodes, under)
 		cells = grid(nodes, cell, count)
 		m = estimate(cells, cell, o)
 	}
