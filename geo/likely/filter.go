@@ -1,6 +1,9 @@
 package likely
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // kind is a kind of filter that a receiver may put its fixes through.
 type kind int
@@ -173,8 +176,10 @@ func loudness(d []float64) (out [len(tones)]float64) {
 }
 
 // heard is the expected loudness of each sound, of unit variance, behind each
-// filter. The last is rounding, which comes behind the filter.
-var heard = func() (out [nFilters][len(sounds) + 1][len(tones)]float64) {
+// filter. The last is rounding, which comes behind the filter. It is worked out
+// when a record is first listened to: most runs of the program never do.
+var heard = sync.OnceValue(func() *[nFilters][len(sounds) + 1][len(tones)]float64 {
+	var out [nFilters][len(sounds) + 1][len(tones)]float64
 	const long = 64 // s after which every filter has forgotten
 	var lagged [window]float64
 	for m := range lagged {
@@ -187,10 +192,14 @@ var heard = func() (out [nFilters][len(sounds) + 1][len(tones)]float64) {
 			at := func(k int) float64 { return covariance(max(k, -k)) }
 			return 6*at(m) - 4*(at(m-1)+at(m+1)) + at(m-2) + at(m+2)
 		}
+		var seconds [window]float64
+		for m := range seconds {
+			seconds[m] = second(m)
+		}
 		for k, f := range tones {
-			power[k] = lagged[0] * second(0)
+			power[k] = lagged[0] * seconds[0]
 			for m := 1; m < window; m++ {
-				power[k] += 2 * lagged[m] * second(m) * math.Cos(2*math.Pi*f*float64(m))
+				power[k] += 2 * lagged[m] * seconds[m] * math.Cos(2*math.Pi*f*float64(m))
 			}
 		}
 		return power
@@ -220,8 +229,8 @@ var heard = func() (out [nFilters][len(sounds) + 1][len(tones)]float64) {
 		}
 		out[b][len(sounds)] = expected(component{}.at)
 	}
-	return out
-}()
+	return &out
+})
 
 // mostRounding is the variance in m² of positions with six decimals of a degree.
 const mostRounding = 0.11 * 0.11 / 12
@@ -237,17 +246,18 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 	const rough, rounded, plain = 0.2, 0.5, 30.0
 	// Windows overlap by half.
 	doubt := apart*apart + 1/(0.8*windows)
+	expected := heard()
 	// What is quieter than white noise of half a centimetre says nothing.
 	const still = 0.005 * 0.005
 	for k := range power {
-		power[k] += still * heard[0][0][k]
+		power[k] += still * expected[0][0][k]
 	}
 	for b := range filters {
 		var v [len(sounds) + 1]float64
 		fit := func(k int) (sum float64) {
-			sum = still * heard[0][0][k]
+			sum = still * expected[0][0][k]
 			for c := range v {
-				sum += v[c] * heard[b][c][k]
+				sum += v[c] * expected[b][c][k]
 			}
 			return sum
 		}
@@ -255,8 +265,8 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 			for c := range v {
 				var num, den float64
 				for k, obs := range power {
-					a := heard[b][c][k] / obs
-					num += a * (1 - (fit(k)-v[c]*heard[b][c][k])/obs)
+					a := expected[b][c][k] / obs
+					num += a * (1 - (fit(k)-v[c]*expected[b][c][k])/obs)
 					den += a * a
 				}
 				v[c] = math.Max(0, num/den)
