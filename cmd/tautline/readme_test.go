@@ -152,6 +152,33 @@ func TestContributorsAreToldOfEveryPackage(t *testing.T) {
 	}
 }
 
+// TestEveryPackageSaysWhatItIsAndShowsHow asks for a doc comment and an example
+// in each.
+func TestEveryPackageSaysWhatItIsAndShowsHow(t *testing.T) {
+	folders, err := filepath.Glob(filepath.Join("..", "..", "[gsr]*", "*", "*.go"))
+	if err != nil || len(folders) == 0 {
+		t.Fatalf("no packages: %v", err)
+	}
+	told, shown := map[string]bool{}, map[string]bool{}
+	for _, name := range folders {
+		text, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		folder := filepath.Dir(name)
+		told[folder] = told[folder] || strings.Contains("\n"+string(text), "\n// Package "+filepath.Base(folder)+" ")
+		shown[folder] = shown[folder] || strings.HasSuffix(name, "_test.go") && strings.Contains(string(text), "\nfunc Example")
+	}
+	for folder := range told {
+		if !told[folder] {
+			t.Errorf("%s has no doc comment", folder)
+		}
+		if !shown[folder] {
+			t.Errorf("%s has no example", folder)
+		}
+	}
+}
+
 // TestReadmeNamesEveryKey holds the reference section of README.md to the forms
 // that the files are read into.
 func TestReadmeNamesEveryKey(t *testing.T) {
