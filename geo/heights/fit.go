@@ -98,6 +98,7 @@ func (p *Profile) build(good []Sample, o Options) {
 		p.at[i] = n.at
 		p.height[i] += a + b*n.at
 	}
+	within(p.height, good)
 	extend(p.at, p.height, res, nodes[0].at, nodes[len(nodes)-1].at, b)
 	p.slow = m.noise.of(slow)
 	if p.slow.variance == 0 {
@@ -112,6 +113,20 @@ func (p *Profile) build(good []Sample, o Options) {
 	typical := upperQuartile(known)
 	p.settle(o.Threshold, res, b, typical)
 	p.describe(m, o, cell, perNode, typical)
+}
+
+// within keeps a road between its lowest and its highest measured place, and a
+// little beyond: across a gap between wild heights the smoothest road would
+// climb out of sight.
+func within(height []float64, good []Sample) {
+	const beyond = 30 // m, of a crest or a dip that no height was measured on
+	low, high := math.Inf(1), math.Inf(-1)
+	for _, s := range good {
+		low, high = math.Min(low, s.Height), math.Max(high, s.Height)
+	}
+	for i, h := range height {
+		height[i] = min(max(h, low-beyond), high+beyond)
+	}
 }
 
 // extend draws the road before the first and behind the last measured height:
