@@ -33,14 +33,14 @@ type Variant struct {
 // lanes stay where they are. A road that cannot be made narrower is narrowed
 // as far as clearances allow; one that cannot be built with so great a
 // difference, because a gate would close, is tried with less, and with none at
-// last: Width and Radius say what was tried.
+// last: Width and Radius say what was tried. Lengths are on the map.
 func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
 	build := func(sp road.Spec) (*Line, error) {
 		r, err := road.Build(c, sp)
 		if err != nil {
 			return nil, err
 		}
-		return Solve(r)
+		return OnMap(r)
 	}
 	base, err := build(spec)
 	if err != nil {

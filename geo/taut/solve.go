@@ -269,8 +269,23 @@ func middle(p *road.Portal) orb.Point {
 	return orb.Point{(p.Left.P[0] + p.Right.P[0]) / 2, (p.Left.P[1] + p.Right.P[1]) / 2}
 }
 
-// Solve finds the shortest legal line of a road.
+// Solve finds the shortest legal line of a road, and its length along the
+// road's surface.
 func Solve(r *road.Road) (*Line, error) {
+	l, err := OnMap(r)
+	if err != nil {
+		return nil, err
+	}
+	if l.SurfaceLength, err = alongSurface(r.Course, l); err != nil {
+		return nil, err
+	}
+	return l, nil
+}
+
+// OnMap is Solve without the length along the surface, which is NaN: for lines
+// that are only to be compared with each other. Heights take longer than the
+// line.
+func OnMap(r *road.Road) (*Line, error) {
 	c := r.Course
 	l := &Line{Centreline: r.FinishAt - r.StartAt}
 	if r.Spec.CourseIsLine {
@@ -292,10 +307,7 @@ func Solve(r *road.Road) (*Line, error) {
 		}
 		l.Length = l.Along[len(l.Along)-1]
 	}
-	var err error
-	if l.SurfaceLength, err = alongSurface(c, l); err != nil {
-		return nil, err
-	}
+	l.SurfaceLength = math.NaN()
 	l.Turns = turns(r, l)
 	return l, nil
 }

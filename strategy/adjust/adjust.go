@@ -43,17 +43,17 @@ func (w Watch) count(of int) func() {
 	}
 }
 
-// solve builds the road and pulls the line.
+// solve builds the road and pulls the line on the map: lines are compared here.
 func solve(c *course.Course, spec road.Spec) (*road.Road, *taut.Line, error) {
 	r, err := road.Build(c, spec)
 	if err != nil {
 		return nil, nil, err
 	}
-	l, err := taut.Solve(r)
+	l, err := taut.OnMap(r)
 	return r, l, err
 }
 
-// Solve is the shortest legal line of a course and its road.
+// Solve is the shortest legal line of a course and its road, on the map.
 func Solve(c *course.Course, spec road.Spec) (*taut.Line, error) {
 	_, l, err := solve(c, spec)
 	return l, err

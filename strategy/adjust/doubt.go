@@ -93,7 +93,11 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certaint
 	if d.Trials < 0 || d.Trials > 10000 {
 		return nil, fmt.Errorf("%d trials cannot be used", d.Trials)
 	}
-	base, err := Solve(c, spec)
+	r, err := road.Build(c, spec)
+	if err != nil {
+		return nil, err
+	}
+	base, err := taut.Solve(r)
 	if err != nil {
 		return nil, err
 	}
