@@ -89,6 +89,9 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		prior := sdWeave*sdWeave*g.length*g.length + sdTurn*sdTurn*g.miss*g.miss + 0.01
 		k := prior / (prior + g.noise + g.own(noise))
 		e := interval.Normal(g.mean+k*(g.value-g.mean), math.Sqrt((1-k)*prior))
+		if least := -sec.length(); e.Value < least { // nobody runs less than nothing
+			e = e.Shift(least - e.Value)
+		}
 		res.Sections[i].Extra = e
 		between += e.Value
 		vBetween += (1 - k) * prior
@@ -103,6 +106,8 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		post, cov := judge(some, noise)
 		var v float64
 		for i, g := range some {
+			sec := secs[g.section]
+			post[i] = math.Max(post[i], -sec.length()) // nobody runs less than nothing
 			total += post[i]
 			for j := range some {
 				v += cov[i][j]
