@@ -70,7 +70,7 @@ func runDemo(_ context.Context, e *env, args []string) error {
 		if o.show.in() == quantity.Imperial {
 			opts.Mark = quantity.Mile
 		}
-		v, rec, err := reviewOf(r, runner.File, f, opts)
+		v, rec, err := review.OfFile(r, runner.File, f, opts)
 		if err != nil {
 			return err
 		}

@@ -640,7 +640,7 @@ func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
 	if miles {
 		units, o.Mark, o.Watch = quantity.Imperial, quantity.Mile, 1.02*r.Line.Length
 	}
-	v, rec, err := reviewOf(r, "record.gpx", file, o)
+	v, rec, err := review.OfFile(r, "record.gpx", file, o)
 	if refused(t, err) {
 		return
 	}

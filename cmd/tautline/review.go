@@ -1,17 +1,12 @@
 package main
 
 import (
-	"cmp"
 	"context"
-	"errors"
 	"slices"
 
 	"github.com/spf13/pflag"
 
-	"tautline/geo/gpxfile"
 	"tautline/geo/heights"
-	"tautline/geo/inputerr"
-	"tautline/geo/record"
 	"tautline/report/band"
 	"tautline/report/document"
 	"tautline/report/page"
@@ -141,7 +136,7 @@ func runReview(ctx context.Context, e *env, args []string) error {
 	if o.show.in() == quantity.Imperial {
 		opts.Mark = quantity.Mile
 	}
-	v, rec, err := reviewOf(r, operands[1], f, opts)
+	v, rec, err := review.OfFile(r, operands[1], f, opts)
 	if err != nil {
 		return err
 	}
@@ -238,26 +233,4 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 	}
 	out.document = document.NewEffort(out.Ran, s.Model, from)
 	return out, nil
-}
-
-// reviewOf reviews a record file of a race that has been laid out, and gives
-// the record as it was reviewed.
-func reviewOf(r *race.Race, name string, f *gpxfile.File, o review.Options) (*review.Review, record.Record, error) {
-	line, notes, err := f.Record()
-	if err != nil {
-		return nil, record.Record{}, err
-	}
-	rec := record.Clean(line)
-	v, err := review.Of(r, rec, o)
-	if err != nil {
-		var in *inputerr.Error
-		if errors.As(err, &in) {
-			at := *in
-			at.File = cmp.Or(at.File, name)
-			return nil, record.Record{}, &at
-		}
-		return nil, record.Record{}, &inputerr.Error{File: name, What: err.Error(), Advice: "give the record of this very race", Cause: err}
-	}
-	v.Notes = append(append(append([]string(nil), f.Warnings...), notes...), v.Notes...)
-	return v, rec, nil
 }

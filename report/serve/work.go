@@ -11,7 +11,6 @@ import (
 	"tautline/geo/gpxfile"
 	"tautline/geo/heights"
 	"tautline/geo/inputerr"
-	"tautline/geo/record"
 	"tautline/report/band"
 	"tautline/report/document"
 	"tautline/report/page"
@@ -164,10 +163,6 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	if err != nil {
 		return problem("record", err), nil
 	}
-	line, notes, err := f.Record()
-	if err != nil {
-		return problem("record", err), nil
-	}
 	r := out.laid
 	o := review.Options{Doubt: review.UsualDoubt(r.Sheet.Road.Width != nil, r.Sheet.Road.CornerRadius != nil)}
 	if t := strings.TrimSpace(in.Fields.Watch); t != "" {
@@ -184,14 +179,10 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	if err := step("following the record along the course, and inferring where you ran"); err != nil {
 		return nil, err
 	}
-	rec := record.Clean(line)
-	v, err := review.Of(r, rec, o)
+	v, rec, err := review.OfFile(r, in.Record.Name, f, o)
 	if err != nil {
-		p := problem("record", err)
-		p.What = text.Clean(in.Record.Name) + ": " + p.What
-		return p, nil
+		return problem("record", err), nil
 	}
-	v.Notes = append(append(append([]string(nil), f.Warnings...), notes...), v.Notes...)
 	doc := document.NewReview(r, rec.Name, v)
 	settings := plan.Settings{Model: effort.Default()}
 	if t := strings.TrimSpace(in.Fields.Goal); t != "" {
