@@ -32,18 +32,6 @@ type Change struct {
 	Elsewhere float64
 }
 
-// ShiftAt gives by how much a place of the line before lies farther from the
-// start after the change, m; inside a changed piece it is told for its start.
-func (c *Change) ShiftAt(along float64) float64 {
-	var sum float64
-	for _, p := range c.Pieces {
-		if p.To <= along+1e-9 {
-			sum += p.Metres
-		}
-	}
-	return sum
-}
-
 // Tolerance in metres below which two lines count as the same: the lines of
 // one drawing agree to a millimetre where nothing changed.
 const Tolerance = 0.1
