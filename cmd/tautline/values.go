@@ -1,10 +1,6 @@
 package main
 
 import (
-	"errors"
-	"math"
-	"slices"
-	"strconv"
 	"strings"
 
 	"tautline/geo/inputerr"
@@ -40,18 +36,4 @@ func speedOrPace(s string) (float64, error) {
 		return 0, &inputerr.Error{What: "\"" + s + "\" is neither a speed nor a pace", Advice: "write 4.1 m/s, 14.8 km/h or 4:04/km"}
 	}
 	return 1 / p, nil
-}
-
-// compass reads degrees clockwise from north or a point of the compass, as
-// radians clockwise from north.
-func compass(s string) (float64, error) {
-	points := strings.Fields("N NNE NE ENE E ESE SE SSE S SSW SW WSW W WNW NW NNW")
-	if i := slices.Index(points, strings.ToUpper(strings.TrimSpace(s))); i >= 0 {
-		return float64(i) * math.Pi / 8, nil
-	}
-	d, err := strconv.ParseFloat(strings.TrimSuffix(strings.TrimSpace(s), "°"), 64)
-	if err != nil || !(d >= 0 && d <= 360) {
-		return 0, errors.New("write degrees clockwise from north or a point of the compass such as SW")
-	}
-	return d * math.Pi / 180, nil
 }

@@ -27,7 +27,7 @@ func (f *weatherFlags) define(set *pflag.FlagSet) {
 	flag(&f.wbgt, quantity.ParseTemperature, "wbgt", "`TEMPERATURE` wet-bulb globe temperature: \"21 °C\"")
 	flag(&f.altitude, far, "altitude", "`METRES` above the sea, for athletes not used to it")
 	flag(&f.wind, quantity.ParseSpeed, "wind", "`SPEED` forecast for 10 m above ground: \"5 m/s\"; half of it is felt")
-	flag(&f.windFrom, compass, "wind-from", "`DIRECTION` the wind blows from: \"SW\" or degrees clockwise from north")
+	flag(&f.windFrom, quantity.ParseDirection, "wind-from", "`DIRECTION` the wind blows from: \"SW\" or degrees clockwise from north")
 	flag(&f.sheltered, quantity.ParsePercent, "sheltered", "`PERCENT` of the wind that houses and trees keep off")
 }
 

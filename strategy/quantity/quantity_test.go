@@ -416,3 +416,17 @@ func FuzzPrint(f *testing.F) {
 		}
 	})
 }
+
+func TestDirectionsAreReadAsPointsAndAsDegrees(t *testing.T) {
+	for text, want := range map[string]float64{"N": 0, "sw": 225, " NNW ": 337.5, "90": 90, "22.5°": 22.5, "360": 0} {
+		got, err := ParseDirection(text)
+		if err != nil || math.Abs(got-want*math.Pi/180) > 1e-12 {
+			t.Errorf("%q is read as %v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{"", "NORTH", "-1", "361", "NaN", "SSSW"} {
+		if got, err := ParseDirection(text); err == nil {
+			t.Errorf("%q is read as %v", text, got)
+		}
+	}
+}

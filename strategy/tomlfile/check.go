@@ -285,9 +285,6 @@ func (c *Check) Date(path string, v any) time.Time {
 	return time.Time{}
 }
 
-// points are the names of the compass in steps of 22.5 degrees.
-var points = []string{"N", "NNE", "NE", "ENE", "E", "ESE", "SE", "SSE", "S", "SSW", "SW", "WSW", "W", "WNW", "NW", "NNW"}
-
 // Compass reads a direction, "SW" or degrees clockwise from north, as radians
 // clockwise from north in [0, 2π).
 func (c *Check) Compass(path string, v any) *float64 {
@@ -296,10 +293,8 @@ func (c *Check) Compass(path string, v any) *float64 {
 	}
 	n, ok := number(v)
 	if s, text := v.(string); text {
-		for i, p := range points {
-			if strings.EqualFold(strings.TrimSpace(s), p) {
-				n, ok = float64(i)*22.5, true
-			}
+		if r, err := quantity.ParseDirection(s); err == nil {
+			return &r
 		}
 	}
 	if !ok {
