@@ -170,7 +170,9 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 		v.Notes = append(v.Notes, fmt.Sprintf("the record does not show the course from %s to %s of the drawing: %s",
 			quantity.Distance(g.From, quantity.Metric), quantity.Distance(g.To, quantity.Metric), g.Why))
 	}
-	v.Seconds = m.FinishTime - m.StartTime
+	if v.Seconds = m.FinishTime - m.StartTime; !(v.Seconds > 0) {
+		v.Seconds = math.NaN() // a record so short and spoilt that it crosses the lines the wrong way round
+	}
 
 	ref, scale := reference(r)
 	stands := standing(fixes)
