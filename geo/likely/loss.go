@@ -5,8 +5,9 @@ import (
 	"math/rand/v2"
 )
 
-// losses works out what sampling and filtering cut off at each section.
-func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
+// losses works out what sampling and filtering cut off at each section. stepVar
+// is that of Noise.
+func (p *placed) losses(r *Reference, secs []section, stepVar float64) losses {
 	out := make([]float64, len(secs))
 	h := newHeading(r)
 	var passages []*passage
@@ -30,16 +31,16 @@ func (p *placed) losses(r *Reference, secs []section, n Noise) losses {
 	// filter is tried that the straights leave open; the others are then
 	// compared with those that come into question.
 	heard := p.sound(secs)
-	weight := believe(nil, heard)
-	ridge := math.Max(n.StepVar, 1e-3) / strays / strays
+	open := believe(nil, heard).open()
+	ridge := math.Max(stepVar, 1e-3) / strays / strays
 	witnesses := sharpest(passages)
 	var d desk
 	for _, ps := range witnesses {
 		sec := secs[ps.sec]
-		ps.fit(&d, h, r.Turns[sec.turn], sec, ridge, weight.open())
+		ps.fit(&d, h, r.Turns[sec.turn], sec, ridge, open)
 	}
-	weight = believe(witnesses, heard)
-	open := weight.open()
+	weight := believe(witnesses, heard)
+	open = weight.open()
 	for _, ps := range passages {
 		if sec := secs[ps.sec]; !ps.fitted {
 			ps.fit(&d, h, r.Turns[sec.turn], sec, ridge, open)
@@ -153,12 +154,8 @@ func (w weights) open() (out [nFilters]bool) {
 // random say (the Bayesian bootstrap of Rubin 1981, for weights as by Yao,
 // Vehtari, Simpson and Gelman 2018).
 func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
-	// A runner's path is a little different from the shapes it is compared
-	// with: this much per step, m².
-	const misfit = 0.04
 	// Each turn's likelihood has its own scale, so that one at which the record
-	// lies quite elsewhere does not outvote the others. Neighbouring steps share
-	// their error: a fifth of them counts.
+	// lies quite elsewhere does not outvote the others.
 	var shapes []weights
 	for _, ps := range witnesses {
 		steps := float64(len(ps.steps))
@@ -166,7 +163,7 @@ func believe(witnesses []*passage, heard [nFilters]float64) (weight weights) {
 		seen := false
 		for a := range easings {
 			for b := range filters {
-				shape[a][b] = -steps / 10 * math.Log(math.Max(ps.misfit[a][b], 0)+steps*misfit)
+				shape[a][b] = logLikelihood(ps.misfit[a][b], steps, ownPerSecond)
 				seen = seen || !math.IsInf(ps.misfit[a][b], 1)
 			}
 		}

@@ -75,6 +75,10 @@ type sample struct{ at, length, surplus float64 }
 // lags at which differences of the error are looked at, in seconds.
 var lags = [...]float64{1, 2, 4, 8, 12, 20}
 
+// straight tells whether a section is one that the receiver's error is learnt
+// on: between turns, shown, and long enough.
+func (s section) straight() bool { return s.turn < 0 && !s.missing && s.length() >= 25 }
+
 // listen learns the receiver's error between the turns.
 //
 // The scatter of a straight is half the square of the lateral change per step
@@ -84,23 +88,20 @@ var lags = [...]float64{1, 2, 4, 8, 12, 20}
 // taken to be like them: as large as the shortest lag shows it to be, where no
 // runner moves sideways, and for the slower part somewhat larger than along the
 // road, as between buildings (Wang, Groves and Ziebart 2013).
-func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
-	var n Noise
-	var samples []sample
+func (p *placed) listen(secs []section) (r receiver) {
+	n := &r.noise
 	var secondX, secondY, elapsed [len(lags)]float64
 	var count, steps [len(lags)]int
-	var total, stepSquare float64
+	var stepSquare float64
 	var strides []stride
 	for l, lag := range lags {
 		steps[l] = max(1, int(lag/p.dt+0.5))
 	}
-	for i, sec := range secs {
-		if sec.turn >= 0 || sec.missing || sec.length() < 25 {
+	for _, sec := range secs {
+		if !sec.straight() {
 			continue
 		}
-		samples = append(samples, sample{(sec.from + sec.to) / 2, sec.length(), sec.surplus() + loss[i]})
 		n.Straight += sec.length()
-		total += sec.surplus() + loss[i]
 		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
 		for i := i0; i < i1; i++ {
 			stepSquare += (p.s[i+1] - p.s[i]) * (p.s[i+1] - p.s[i])
@@ -126,14 +127,10 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 			}
 		}
 	}
-	if n.Straight == 0 || len(strides) == 0 {
-		return n, samples
+	if len(strides) == 0 {
+		return r
 	}
-	n.Surplus = total / n.Straight
-	for _, s := range samples {
-		d := s.surplus - n.Surplus*s.length
-		n.RateVar += d * d / n.Straight
-	}
+	r.steps = true
 	var x, y, w []float64
 	var when []float64
 	for l, k := range steps {
@@ -147,8 +144,9 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 		w = append(w, math.Sqrt(c/float64(k)))
 	}
 	if len(x) == 0 {
-		return n, samples
+		return r
 	}
+	r.known = true
 	parts := fitParts(when, x, w, p.dt)
 	quick := min(max(y[0]/x[0], 0.6), 4)
 	at12 := len(x) - 1
@@ -167,7 +165,6 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 		ran, ranSquare = ran+s.length, ranSquare+s.length*s.length
 	}
 	longer := stepSquare / ranSquare
-	var guess, doubt float64 // m of scatter per m, and its doubt
 	for j, c := range components {
 		var d float64
 		for _, s := range strides {
@@ -175,11 +172,11 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 		}
 		d *= parts[j] / ran / longer
 		if c.quick {
-			guess += quick * d
-			doubt += 0.12 * quick * d
+			r.guess += quick * d
+			r.doubt += 0.12 * quick * d
 		} else {
-			guess += slow * d
-			doubt += slowSD * d
+			r.guess += slow * d
+			r.doubt += slowSD * d
 			n.Wander += parts[j] * (1 + slow) / 2
 		}
 	}
@@ -192,8 +189,41 @@ func (p *placed) listen(secs []section, loss []float64) (Noise, []sample) {
 	}
 	n.Wander = math.Sqrt(n.Wander)
 	n.StepVar = x[0] / 3
-	n.ScatterRate, n.ScatterSD = split(n.Surplus, guess, doubt+1e-5)
-	n.Weave = n.Surplus - n.ScatterRate
+	return r
+}
+
+// receiver is what the straights say of the receiver whatever is cut off at
+// their ends.
+type receiver struct {
+	noise        Noise   // without surplus, scatter and weave
+	guess, doubt float64 // m of scatter per m, and its doubt
+	steps, known bool    // there are steps on straights, and enough to tell the error
+}
+
+// scatter parts what the straights are too long by, their corner losses put
+// back, into scatter and weaving.
+func (r receiver) scatter(secs []section, loss []float64) (Noise, []sample) {
+	n := r.noise
+	var samples []sample
+	var total float64
+	for i, sec := range secs {
+		if sec.straight() {
+			samples = append(samples, sample{(sec.from + sec.to) / 2, sec.length(), sec.surplus() + loss[i]})
+			total += sec.surplus() + loss[i]
+		}
+	}
+	if !r.steps {
+		return n, samples
+	}
+	n.Surplus = total / n.Straight
+	for _, s := range samples {
+		d := s.surplus - n.Surplus*s.length
+		n.RateVar += d * d / n.Straight
+	}
+	if r.known {
+		n.ScatterRate, n.ScatterSD = split(n.Surplus, r.guess, r.doubt+1e-5)
+		n.Weave = n.Surplus - n.ScatterRate
+	}
 	return n, samples
 }
 

@@ -61,10 +61,10 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 	}
 	secs := cutSeen(r, o.From, o.To, low, high)
 	p.measure(secs)
-	noise, _ := p.listen(secs, make([]float64, len(secs)))
-	lost := p.losses(r, secs, noise)
+	receiver := p.listen(secs)
+	lost := p.losses(r, secs, receiver.noise.StepVar)
 	loss := lost.mean
-	noise, samples := p.listen(secs, loss)
+	noise, samples := receiver.scatter(secs, loss)
 	noise.Filter = lost.filtered
 	var sights []sight // of the turns
 	res.Sections = make([]Section, len(secs))

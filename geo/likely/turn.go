@@ -241,6 +241,19 @@ func (m *mixture) mean() (loss [3]float64) {
 	return loss
 }
 
+// ownPerSecond is the share of a step of a second that is independent of its
+// neighbours: they share their error.
+const ownPerSecond = 0.2
+
+// logLikelihood is that of a shape whose steps miss the record's by so much, m²
+// in all, when so large a share of the steps speaks for itself. The scale of the
+// errors is not known, but that a runner's path is a little different from the
+// shapes it is compared with.
+func logLikelihood(misfit, steps, own float64) float64 {
+	const different = 0.04 // m² per step
+	return -own / 2 * steps * math.Log(math.Max(misfit, 0)+steps*different)
+}
+
 // desk is the working room of compare, used again from turn to turn.
 type desk struct {
 	run, headings, sums            []float64
@@ -279,6 +292,7 @@ func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curve
 	shown := room(&w.shown, len(ps.s)) // where the record would show the runner at each fix
 	strayed := room(&w.strayed, last)  // what straying at each bump adds to each step
 	apex := (t.From + t.To + extra) / 2
+	own := math.Min(1, ownPerSecond*(ps.t[last]-ps.t[0])/float64(last))
 	var power float64
 	for _, w := range ps.steps {
 		power += real(w)*real(w) + imag(w)*imag(w)
@@ -329,13 +343,12 @@ func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curve
 				for i := range shown {
 					shown[i] = look(seen, runUp+ps.t[i]-ps.t[0])
 				}
-				misfit := math.Max(power-stray.explained(ps.steps, strayed, shown), 0)
+				misfit := power - stray.explained(ps.steps, strayed, shown)
 				ps.misfit[a][b] = math.Min(ps.misfit[a][b], misfit)
-				dt := (ps.t[last] - ps.t[0]) / float64(last)
-				depth := -math.Min(1, 0.2*dt) / 2 * float64(last) * math.Log(misfit+float64(last)*0.04)
-				if m := &ps.tried[a][b]; m.matters(depth) {
+				weight := logLikelihood(misfit, float64(last), own)
+				if m := &ps.tried[a][b]; m.matters(weight) {
 					into, out := (sec.from-begin)/grid, (sec.to+extra-begin)/grid
-					m.add(depth, ps.lost(shown, look(path, into), look(path, out),
+					m.add(weight, ps.lost(shown, look(path, into), look(path, out),
 						look(left, into)*complex(0, -1), look(left, out)*complex(0, -1), sec.length()+extra))
 				}
 			}
