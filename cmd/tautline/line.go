@@ -64,10 +64,7 @@ func runLine(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	doubts, err := r.Doubts()
-	if err != nil {
-		return err
-	}
+	doubts := r.Doubts()
 	for _, out := range []struct {
 		path string
 		make func(*race.Race) ([]byte, error)

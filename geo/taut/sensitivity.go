@@ -3,7 +3,6 @@ package taut
 import (
 	"math"
 
-	"tautline/geo/course"
 	"tautline/geo/road"
 )
 
@@ -27,24 +26,20 @@ type Variant struct {
 	ByTurn []float64
 }
 
-// Sensitivity says how much the shortest line depends on what is known of the
-// road: the same course with the road one metre narrower and wider, and with
-// corner radii two metres smaller and larger. Drawn kerbs and the edges of
-// lanes stay where they are. A road that cannot be made narrower is narrowed
-// as far as clearances allow; one that cannot be built with so great a
+// Sensitivity says how much the shortest line of a road, base, depends on what
+// is known of the road: the same course with the road one metre narrower and
+// wider, and with corner radii two metres smaller and larger. Drawn kerbs and
+// the edges of lanes stay where they are. A road that cannot be made narrower is
+// narrowed as far as clearances allow; one that cannot be built with so great a
 // difference, because a gate would close, is tried with less, and with none at
 // last: Width and Radius say what was tried. Lengths are on the map.
-func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
-	build := func(sp road.Spec) (*Line, error) {
-		r, err := road.Build(c, sp)
+func Sensitivity(r *road.Road, base *Line) []Variant {
+	build := func(width, radius float64) (*Line, error) {
+		other, err := road.Build(r.Course, r.Spec.Vary(width, radius))
 		if err != nil {
 			return nil, err
 		}
-		return OnMap(r)
-	}
-	base, err := build(spec)
-	if err != nil {
-		return nil, nil, err
+		return OnMap(other)
 	}
 	vs := []Variant{
 		{Name: "narrower", Width: -WidthStep},
@@ -57,10 +52,10 @@ func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
 	for i := range vs {
 		v := &vs[i]
 		// A gate or a lane may leave no road where it is that much different.
-		l, err := build(spec.Vary(v.Width, v.Radius))
+		l, err := build(v.Width, v.Radius)
 		for tries := 0; err != nil && tries < 3; tries++ {
 			v.Width, v.Radius = v.Width/2, v.Radius/2
-			l, err = build(spec.Vary(v.Width, v.Radius))
+			l, err = build(v.Width, v.Radius)
 		}
 		if err != nil {
 			l, v.Width, v.Radius = base, 0, 0
@@ -72,7 +67,7 @@ func Sensitivity(c *course.Course, spec road.Spec) (*Line, []Variant, error) {
 			v.ByTurn[k] -= own[k]
 		}
 	}
-	return base, vs, nil
+	return vs
 }
 
 // halfways are the chainages halfway between turns.

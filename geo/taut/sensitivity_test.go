@@ -23,10 +23,15 @@ func TestAGateAtTheKerbLeavesTheLineItsDoubts(t *testing.T) {
 	}
 	spec := road.Default()
 	spec.Gates = []road.Gate{{At: 250, From: 5, To: 3}}
-	base, variants, err := Sensitivity(c, spec)
+	r, err := road.Build(c, spec)
 	if err != nil {
 		t.Fatal(err)
 	}
+	base, err := Solve(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	variants := Sensitivity(r, base)
 	if len(variants) != 4 {
 		t.Fatalf("%d variants, want 4", len(variants))
 	}

@@ -108,10 +108,8 @@ func TestTurnKnowsItsPlaceOnTheLine(t *testing.T) {
 
 func TestSensitivityPutsTheDifferenceIntoTheTurns(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 200}, orb.Point{400, 200}, orb.Point{400, 120})
-	base, vs, err := taut.Sensitivity(c, street(8, 5, 0.3))
-	if err != nil {
-		t.Fatal(err)
-	}
+	r, base := solve(t, c, street(8, 5, 0.3))
+	vs := taut.Sensitivity(r, base)
 	if len(base.Turns) != 3 || len(vs) != 4 {
 		t.Fatalf("%d turns, %d variants", len(base.Turns), len(vs))
 	}
@@ -129,10 +127,8 @@ func TestSensitivityPutsTheDifferenceIntoTheTurns(t *testing.T) {
 	}
 	// The first and last corners stand alone: the closed form holds for the
 	// pair that is not run diagonally.
-	one, vs, err := taut.Sensitivity(flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300}), street(8, 5, 0.3))
-	if err != nil {
-		t.Fatal(err)
-	}
+	r, one := solve(t, flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300}), street(8, 5, 0.3))
+	vs = taut.Sensitivity(r, one)
 	if len(one.Turns) != 1 {
 		t.Fatalf("%d turns", len(one.Turns))
 	}
@@ -142,10 +138,8 @@ func TestSensitivityPutsTheDifferenceIntoTheTurns(t *testing.T) {
 }
 
 func TestSensitivityOfANarrowRoadStopsAtItsClearances(t *testing.T) {
-	base, vs, err := taut.Sensitivity(flat(orb.Point{0, 0}, orb.Point{100, 0}, orb.Point{100, 100}), street(1.22, 0, 0.3))
-	if err != nil {
-		t.Fatal(err)
-	}
+	r, base := solve(t, flat(orb.Point{0, 0}, orb.Point{100, 0}, orb.Point{100, 100}), street(1.22, 0, 0.3))
+	vs := taut.Sensitivity(r, base)
 	for _, v := range vs {
 		if math.IsNaN(v.Length) || v.Name == "narrower" && v.Length < base.Length-1e-9 {
 			t.Errorf("%s: %.3f m against %.3f m", v.Name, v.Length, base.Length)

@@ -38,11 +38,7 @@ func corners(t *testing.T) *race.Race {
 
 func TestTheJSONHasItsKeys(t *testing.T) {
 	r := corners(t)
-	doubts, err := r.Doubts()
-	if err != nil {
-		t.Fatal(err)
-	}
-	b, err := json.Marshal(document.NewLine(r, doubts))
+	b, err := json.Marshal(document.NewLine(r, r.Doubts()))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -27,12 +27,7 @@ func ExampleLine() {
 		fmt.Println(err)
 		return
 	}
-	doubts, err := r.Doubts()
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	s, err := page.Line(r, doubts, page.Options{Date: "2027-04-19", Source: "corner.gpx"})
+	s, err := page.Line(r, r.Doubts(), page.Options{Date: "2027-04-19", Source: "corner.gpx"})
 	if err != nil {
 		fmt.Println(err)
 		return

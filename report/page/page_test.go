@@ -104,11 +104,7 @@ func TestPagesStayAsTheyWere(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	doubts, err := r.Doubts()
-	if err != nil {
-		t.Fatal(err)
-	}
-	lined, err := Line(r, doubts, Options{Units: quantity.Imperial, Date: "2027-04-19"})
+	lined, err := Line(r, r.Doubts(), Options{Units: quantity.Imperial, Date: "2027-04-19"})
 	if err != nil {
 		t.Fatal(err)
 	}

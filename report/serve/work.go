@@ -102,10 +102,7 @@ func work(ctx context.Context, in *input, say func(string)) (*result, *Problem, 
 		if err := step("trying other roads"); err != nil {
 			return nil, nil, err
 		}
-		doubts, err := r.Doubts()
-		if err != nil {
-			return nil, problem("", err), nil
-		}
+		doubts := r.Doubts()
 		if out.sheet, err = page.Line(r, doubts, look); err != nil {
 			return nil, nil, err
 		}

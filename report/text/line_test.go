@@ -29,11 +29,7 @@ func lineReport(t *testing.T, s text.Screen, sheetText string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	doubts, err := r.Doubts()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return string(text.ShortestLine(s, r, doubts))
+	return string(text.ShortestLine(s, r, r.Doubts()))
 }
 
 func TestTheLineReportSaysHowSureItIs(t *testing.T) {

@@ -125,10 +125,9 @@ func named(name string, err error) error {
 // Doubts works out the shortest line again with the road a metre narrower and
 // wider and with corner radii two metres smaller and larger, in this order. A
 // line that was given as such is not in doubt, and there is nothing to try.
-func (r *Race) Doubts() ([]taut.Variant, error) {
+func (r *Race) Doubts() []taut.Variant {
 	if r.Road.Spec.CourseIsLine {
-		return nil, nil
+		return nil
 	}
-	_, variants, err := taut.Sensitivity(r.Course, r.Road.Spec)
-	return variants, err
+	return taut.Sensitivity(r.Road, r.Line)
 }

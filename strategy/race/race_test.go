@@ -8,7 +8,6 @@ import (
 
 	"tautline/geo/earth"
 	"tautline/geo/gpxfile"
-	"tautline/geo/taut"
 	"tautline/geo/track"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
@@ -41,15 +40,6 @@ func prepare(t *testing.T, f *gpxfile.File, text string) *race.Race {
 	return r
 }
 
-func doubts(t *testing.T, r *race.Race) []taut.Variant {
-	t.Helper()
-	d, err := r.Doubts()
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d
-}
-
 // A street corner of 90 degrees between straight roads of width w and kerb
 // radius R, the line c off the kerb: the corner saves 2·(w/2+R) of the
 // centreline and costs (R+c)·π/2 (closed form; the ends of the line are free,
@@ -61,7 +51,7 @@ func TestTheLineAndItsDoubtsFollowTheClosedForm(t *testing.T) {
 	if d := r.Line.Length - corner(8, 5); math.Abs(d) > 0.05 {
 		t.Errorf("the line is %.3f m, closed form %.3f m", r.Line.Length, corner(8, 5))
 	}
-	for _, d := range doubts(t, r) {
+	for _, d := range r.Doubts() {
 		want := corner(8+d.Width, 5+d.Radius)
 		if math.Abs(d.Length-want) > 0.05 {
 			t.Errorf("width %+g, radius %+g: %.3f m, closed form %.3f m", d.Width, d.Radius, d.Length, want)
@@ -74,7 +64,7 @@ func TestTheDoubtOfTheTurnsAddsUp(t *testing.T) {
 	if len(r.Line.Turns) != 2 {
 		t.Fatalf("%d turns", len(r.Line.Turns))
 	}
-	variants := doubts(t, r)
+	variants := r.Doubts()
 	if len(variants) != 4 {
 		t.Fatalf("%d doubts", len(variants))
 	}
@@ -94,7 +84,7 @@ func TestTheDoubtOfTheTurnsAddsUp(t *testing.T) {
 
 func TestALineThatWasGivenIsNotInDoubt(t *testing.T) {
 	r := prepare(t, corners(), "course_is = \"line\"\n")
-	if len(doubts(t, r)) > 0 {
+	if len(r.Doubts()) > 0 {
 		t.Error("a given line is in doubt")
 	}
 	if d := r.Line.Length - r.Course.Length(); math.Abs(d) > 1e-6 {
@@ -159,7 +149,7 @@ func ExampleRace_Doubts() {
 		fmt.Println(err)
 		return
 	}
-	doubts, err := r.Doubts()
-	fmt.Println(len(r.Line.Turns), "turns,", len(doubts), "other roads tried,", err)
-	// Output: 2 turns, 4 other roads tried, <nil>
+	doubts := r.Doubts()
+	fmt.Println(len(r.Line.Turns), "turns,", len(doubts), "other roads tried")
+	// Output: 2 turns, 4 other roads tried
 }

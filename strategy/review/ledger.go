@@ -36,18 +36,14 @@ type account struct {
 }
 
 // doubt works out what the road's own doubt means for the line.
-func (a *account) doubt() error {
+func (a *account) doubt() {
 	a.byTurn = make([]float64, len(a.r.Line.Turns))
 	if a.o.Doubt.Width == 0 && a.o.Doubt.Radius == 0 {
-		return nil
-	}
-	variants, err := a.r.Doubts()
-	if err != nil {
-		return err
+		return
 	}
 	var width, radius float64
 	widths, radii := make([]float64, len(a.byTurn)), make([]float64, len(a.byTurn))
-	for _, v := range variants { // each kind comes twice, once in each direction
+	for _, v := range a.r.Doubts() { // each kind comes twice, once in each direction
 		for k := range a.byTurn {
 			if k < len(v.ByTurn) {
 				widths[k] += v.ByTurn[k] * v.Width / 2
@@ -61,7 +57,6 @@ func (a *account) doubt() error {
 	for k := range a.byTurn {
 		a.byTurn[k] = math.Hypot(widths[k]*a.o.Doubt.Width, radii[k]*a.o.Doubt.Radius)
 	}
-	return nil
 }
 
 // widen adds an independent error of this standard deviation to an estimate.

@@ -197,9 +197,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 		v.Path[i].Along /= scale
 	}
 	a := account{r: r, rec: rec, v: v, res: res, cum: cum, scale: scale, clock: clock, stands: stands, blind: blind, o: o}
-	if err := a.doubt(); err != nil {
-		return nil, err
-	}
+	a.doubt()
 	a.ledger()
 	a.turns()
 	a.marks()
