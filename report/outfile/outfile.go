@@ -52,7 +52,7 @@ func (s *Set) Folder(path string) error {
 			return &inputerr.Error{File: path, What: "the folder " + above + " does not exist", Advice: "create it first, or choose another place"}
 		}
 	} else if err != nil {
-		return &inputerr.Error{File: path, What: "the folder cannot be used: " + reason(err), Cause: err}
+		return &inputerr.Error{File: path, What: "the folder cannot be used: " + Reason(err), Cause: err}
 	}
 	s.folders = append(s.folders, filepath.Clean(path))
 	return nil
@@ -87,7 +87,7 @@ func (s *Set) Check(path string) error {
 		return nil
 	}
 	if err != nil {
-		return &inputerr.Error{File: path, What: "the output file cannot be used: " + reason(err), Cause: err}
+		return &inputerr.Error{File: path, What: "the output file cannot be used: " + Reason(err), Cause: err}
 	}
 	if out.IsDir() {
 		return bad("this is a folder, not a file", "add a file name")
@@ -143,14 +143,14 @@ func (s *Set) Write() error {
 			made = append(made, dir)
 		case !errors.Is(err, fs.ErrExist):
 			undo()
-			return &inputerr.Error{File: dir, What: "the folder cannot be made: " + reason(err), Cause: err}
+			return &inputerr.Error{File: dir, What: "the folder cannot be made: " + Reason(err), Cause: err}
 		}
 	}
 	for _, f := range s.files {
 		name, err := writeBeside(f.path, f.content)
 		if err != nil {
 			undo()
-			return &inputerr.Error{File: f.path, What: "the file cannot be written: " + reason(err), Advice: "nothing was written", Cause: err}
+			return &inputerr.Error{File: f.path, What: "the file cannot be written: " + Reason(err), Advice: "nothing was written", Cause: err}
 		}
 		ready = append(ready, name)
 	}
@@ -160,7 +160,7 @@ func (s *Set) Write() error {
 		if err := os.Rename(ready[i], f.path); err != nil {
 			ready = append(ready[i:], placed...)
 			undo()
-			return &inputerr.Error{File: f.path, What: "the file cannot be put in place: " + reason(err), Cause: err}
+			return &inputerr.Error{File: f.path, What: "the file cannot be put in place: " + Reason(err), Cause: err}
 		}
 		if errors.Is(old, fs.ErrNotExist) {
 			placed = append(placed, f.path)
@@ -198,9 +198,9 @@ func writeBeside(path string, content []byte) (name string, err error) {
 	return f.Name(), f.Close()
 }
 
-// reason is the system's own word for what went wrong, without the temporary
-// name that means nothing to the user.
-func reason(err error) string {
+// Reason is the system's own word for why a file could not be written, without
+// the temporary name that means nothing to the user.
+func Reason(err error) string {
 	var p *fs.PathError
 	if errors.As(err, &p) {
 		return p.Err.Error()

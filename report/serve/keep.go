@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+
+	"tautline/report/outfile"
 )
 
 // maxKept is how many folders of one name are tried.
@@ -20,7 +22,7 @@ func (s *Server) keep(x *session, in *input, res *result) *Problem {
 		return nil
 	}
 	cannot := func(what string, err error) *Problem {
-		return &Problem{"", "the result is here but cannot be kept: " + what + ": " + reason(err)}
+		return &Problem{"", "the result is here but cannot be kept: " + what + ": " + outfile.Reason(err)}
 	}
 	made := ""
 	if x.kept == "" {
@@ -76,17 +78,4 @@ func (s *Server) whole(name string, content []byte) error {
 		err = f.Sync()
 	}
 	return errors.Join(err, f.Close())
-}
-
-// reason is the system's own word for what went wrong, without names of files.
-func reason(err error) string {
-	var p *fs.PathError
-	if errors.As(err, &p) {
-		return p.Err.Error()
-	}
-	var l *os.LinkError
-	if errors.As(err, &l) {
-		return l.Err.Error()
-	}
-	return err.Error()
 }
