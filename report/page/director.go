@@ -279,7 +279,7 @@ func Appraisal(a document.Appraised, o Options) (*Sheet, error) {
 		if name != "" {
 			label += ", " + name
 		}
-		worths.Rows = append(worths.Rows, Row{At: (from + to) / 2, HasAt: true, Cells: []string{letter(i), label, where, turnList(w.Turns), signed(w.Metres), per, w.What}})
+		worths.Rows = append(worths.Rows, Row{At: (from + to) / 2, HasAt: true, Cells: []string{letter(i), label, where, text.TurnNumbers(w.Turns), signed(w.Metres), per, w.What}})
 		if w.Index >= 0 {
 			s.Spans = append(s.Spans, drawing.Span{From: from, To: to, Class: "span-worth", Name: fmt.Sprintf("%s, %s: %s", letter(i), label, signed(w.Metres))})
 			s.Marks = append(s.Marks, drawing.Mark{At: (from + to) / 2, Name: letter(i), Time: signed(w.Metres), Kind: drawing.Name})
@@ -309,7 +309,7 @@ func Appraisal(a document.Appraised, o Options) (*Sheet, error) {
 			About: fmt.Sprintf("The line was %.1f m and becomes %.1f m: %s. Every mark after such a piece moves by its change.", c.Before, c.After, signed(c.Metres))}
 		for _, x := range c.Pieces {
 			mid := (x.From + x.To) / 2
-			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + at(x.To, u), signed(x.Metres), metre(x.Apart), turnList(x.Turns), turnList(x.NewTurns)}})
+			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + at(x.To, u), signed(x.Metres), metre(x.Apart), text.TurnNumbers(x.Turns), text.Turns(x.NewTurns)}})
 			s.Spans = append(s.Spans, drawing.Span{From: x.From, To: x.To, Left: true, Class: "span-changed", Name: "changed by " + signed(x.Metres)})
 			s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: "change", Time: signed(x.Metres), Kind: drawing.Name})
 		}

@@ -47,9 +47,9 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	verdict := d.Verdict
 	switch n := len(d.LookAtTurns); {
 	case n == 1:
-		verdict += " turn " + turnList(d.LookAtTurns)
+		verdict += " turn " + text.TurnNumbers(d.LookAtTurns)
 	case n > 1:
-		verdict += " turns " + turnList(d.LookAtTurns)
+		verdict += " turns " + text.TurnNumbers(d.LookAtTurns)
 	case len(d.Findings) > 0:
 		verdict += " the places below"
 	}
@@ -80,7 +80,7 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	for _, i := range order {
 		f := d.Findings[i]
 		mid := (f.FromM + f.ToM) / 2
-		row := Row{At: mid, HasAt: true, Cells: []string{at(mid, u), turnList(f.Turns), text.FieldFinding(f, u), text.SignedInterval(f.LengthM, u), fmt.Sprint(f.Records)}}
+		row := Row{At: mid, HasAt: true, Cells: []string{at(mid, u), text.TurnNumbers(f.Turns), text.FieldFinding(f, u), text.SignedInterval(f.LengthM, u), fmt.Sprint(f.Records)}}
 		figure := quantity.Signed(f.LengthM.Value, u)
 		t := turnFor(s, f)
 		if t != nil && t.Rank == 0 {
@@ -101,7 +101,7 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 		About: "Only what a record shows beyond its own error. A receiver may have been wrong: this shows no runner to have broken a rule."}
 	for _, l := range d.LeftRoad {
 		mid := (l.FromM + l.ToM) / 2
-		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{at(mid, u), turnList(l.Turns), l.How, fmt.Sprint(l.Records),
+		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{at(mid, u), text.TurnNumbers(l.Turns), l.How, fmt.Sprint(l.Records),
 			quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0) + " to " + quantity.Percent(l.Share.High, 0)}})
 		s.Spans = append(s.Spans, drawing.Span{From: l.FromM, To: l.ToM, Class: "span-left", Name: fmt.Sprintf("%d %s", l.Records, l.How)})
 		s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: fmt.Sprintf("%d left", l.Records), Kind: drawing.Name})
@@ -214,21 +214,6 @@ func turnFor(s *drawing.Scene, f document.FieldFinding) *drawing.Turn {
 		}
 	}
 	return nil
-}
-
-func turnList(list []int) string {
-	if len(list) == 0 {
-		return quantity.None
-	}
-	var out []string
-	for i, n := range list {
-		if i == 6 {
-			out = append(out, "…")
-			break
-		}
-		out = append(out, fmt.Sprint(n))
-	}
-	return strings.Join(out, ", ")
 }
 
 func crowdTurns(s *drawing.Scene, d document.Field, u quantity.Units) Table {

@@ -309,7 +309,7 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 			if n := a.Name(w); n != "" {
 				what = Clean(n) + ": " + what
 			}
-			t.Rows = append(t.Rows, []string{label, where, numbers(w.Turns), fmt.Sprintf("%+.1f m", w.Metres), per, what})
+			t.Rows = append(t.Rows, []string{label, where, TurnNumbers(w.Turns), fmt.Sprintf("%+.1f m", w.Metres), per, what})
 		}
 		p.table(t)
 		p.blank()
@@ -339,7 +339,7 @@ func Appraisal(s Screen, a document.Appraised) []byte {
 		if len(c.Pieces) > 0 {
 			t := Table{Columns: []Column{{Head: "along the line before", Right: true}, {Head: "change", Right: true}, {Head: "apart up to", Right: true}, {Head: "turns before"}, {Head: "turns after"}}}
 			for _, x := range c.Pieces {
-				t.Rows = append(t.Rows, []string{fmt.Sprintf("%.0f–%.0f m", x.From, x.To), fmt.Sprintf("%+.1f m", x.Metres), fmt.Sprintf("%.1f m", x.Apart), numbers(x.Turns), numbers(x.NewTurns)})
+				t.Rows = append(t.Rows, []string{fmt.Sprintf("%.0f–%.0f m", x.From, x.To), fmt.Sprintf("%+.1f m", x.Metres), fmt.Sprintf("%.1f m", x.Apart), TurnNumbers(x.Turns), TurnNumbers(x.NewTurns)})
 			}
 			p.table(t)
 			p.para("Every mark after such a piece moves by its change.", 0)
@@ -397,10 +397,10 @@ func plusMinus(e interval.Estimate) string {
 	return fmt.Sprintf("-%.1f +%.1f", lo, hi)
 }
 
-// numbers lists turns, the first six of them.
-func numbers(n []int) string {
+// TurnNumbers lists the numbers of turns, the first six of them; a dash for none.
+func TurnNumbers(n []int) string {
 	if len(n) == 0 {
-		return "–"
+		return quantity.None
 	}
 	var s []string
 	for i, x := range n {
