@@ -309,7 +309,7 @@ func Appraisal(a document.Appraised, o Options) (*Sheet, error) {
 			About: fmt.Sprintf("The line was %.1f m and becomes %.1f m: %s. Every mark after such a piece moves by its change.", c.Before, c.After, signed(c.Metres))}
 		for _, x := range c.Pieces {
 			mid := (x.From + x.To) / 2
-			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + at(x.To, u), signed(x.Metres), metre(x.Apart), text.TurnNumbers(x.Turns), text.Turns(x.NewTurns)}})
+			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + at(x.To, u), signed(x.Metres), metre(x.Apart), text.TurnNumbers(x.Turns), text.TurnNumbers(x.NewTurns)}})
 			s.Spans = append(s.Spans, drawing.Span{From: x.From, To: x.To, Left: true, Class: "span-changed", Name: "changed by " + signed(x.Metres)})
 			s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: "change", Time: signed(x.Metres), Kind: drawing.Name})
 		}

@@ -33,14 +33,7 @@ func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
 		if i%every != 0 {
 			continue
 		}
-		at, t := math.NaN(), math.NaN()
-		if i < len(along) {
-			at = along[i]
-		}
-		if rec.Timed {
-			t = f.Time.Sub(rec.Fixes[0].Time).Seconds() - v.Match.StartTime
-		}
-		run.Fixes = append(run.Fixes, Fix{At: f.At, Along: at, Time: t})
+		run.Fixes = append(run.Fixes, Fix{At: f.At, Along: along[i], Time: v.Fixes[i].T - v.Match.StartTime})
 	}
 	return run
 }

@@ -23,14 +23,7 @@ func (g *Ground) Look(key, name string, rec record.Record) (*Look, error) {
 	if err != nil {
 		return nil, err
 	}
-	clock := make([]float64, len(rec.Fixes))
-	for i, f := range rec.Fixes {
-		clock[i] = math.NaN()
-		if rec.Timed {
-			clock[i] = f.Time.Sub(rec.Fixes[0].Time).Seconds()
-		}
-	}
-	l := &Look{o: g.observe(v.Fixes, clock, v.Match), extras: make([]float64, len(v.Turns))}
+	l := &Look{o: g.observe(v.Fixes, v.Match), extras: make([]float64, len(v.Turns))}
 	for k, t := range v.Turns {
 		l.extras[k] = math.NaN()
 		if t.Seen {
@@ -102,7 +95,7 @@ func (g *Ground) left(o observation, m *follow.Match, wander float64) []Span {
 	flush()
 	scale := g.length / g.Race.Line.Length
 	for _, gap := range m.Missing {
-		from, to := g.alongAt(gap.From)*scale, g.alongAt(gap.To)*scale
+		from, to := g.Race.Along(gap.From)*scale, g.Race.Along(gap.To)*scale
 		// At the ends a watch may have been started late or stopped early.
 		if (gap.Why == follow.LeftOut || gap.Why == follow.OffCourse) && to-from > part && from > part && to < g.length-part {
 			out = append(out, Span{int64(from), int64(to), Skipped})

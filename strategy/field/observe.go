@@ -4,8 +4,6 @@ import (
 	"math"
 	"sort"
 
-	"github.com/paulmach/orb"
-
 	"tautline/geo/follow"
 )
 
@@ -34,7 +32,7 @@ const farthest = 70.0
 // the stations and how far it reaches at the turn-arounds. It takes the
 // recorded shape as it is: what is wrong with one record averages out over
 // many, and what does not is the matter of Judge.
-func (g *Ground) observe(fixes orb.LineString, clock []float64, m *follow.Match) observation {
+func (g *Ground) observe(fixes []follow.Fix, m *follow.Match) observation {
 	n := len(fixes)
 	o := observation{make([]uint8, len(g.stations)), make([]float64, len(g.stations)), make([]float64, len(g.arounds))}
 	for k := range o.reach {
@@ -48,7 +46,7 @@ func (g *Ground) observe(fixes orb.LineString, clock []float64, m *follow.Match)
 		if math.IsNaN(m.At[i]) {
 			continue
 		}
-		v := math.Max(g.alongAt(m.At[i])*scale, high)
+		v := math.Max(g.Race.Along(m.At[i])*scale, high)
 		if last < 0 {
 			for k := range i {
 				at[k] = math.Inf(-1)
@@ -64,14 +62,14 @@ func (g *Ground) observe(fixes orb.LineString, clock []float64, m *follow.Match)
 		return o
 	}
 	first := sort.Search(n, func(i int) bool { return !math.IsInf(at[i], -1) })
-	at, fixes, clock = at[:last+1], fixes[:last+1], clock[:last+1]
+	at, fixes = at[:last+1], fixes[:last+1]
 	quiet := func(a, b int) bool { // no signal somewhere between these fixes
 		for i := max(a, 0); i < b && i+1 < len(fixes); i++ {
-			if clock[i+1]-clock[i] > lost {
+			if fixes[i+1].T-fixes[i].T > lost {
 				return true
 			}
 			// Without times a long step stands for a lost signal.
-			if math.IsNaN(clock[i]) && math.Hypot(fixes[i+1][0]-fixes[i][0], fixes[i+1][1]-fixes[i][1]) > 90 {
+			if math.IsNaN(fixes[i].T) && math.Hypot(fixes[i+1].P[0]-fixes[i].P[0], fixes[i+1].P[1]-fixes[i].P[1]) > 90 {
 				return true
 			}
 		}
@@ -92,16 +90,16 @@ func (g *Ground) observe(fixes orb.LineString, clock []float64, m *follow.Match)
 		var found [8]float64
 		crossings := 0
 		side := func(i int) float64 {
-			return (fixes[i][0]-s.point[0])*s.dir[0] + (fixes[i][1]-s.point[1])*s.dir[1]
+			return (fixes[i].P[0]-s.point[0])*s.dir[0] + (fixes[i].P[1]-s.point[1])*s.dir[1]
 		}
 		a := side(lo)
 		for i := lo; i < hi; i++ {
 			b := side(i + 1)
 			if a < 0 && b >= 0 {
 				t := a / (a - b)
-				x := fixes[i][0] + t*(fixes[i+1][0]-fixes[i][0]) - s.point[0]
-				y := fixes[i][1] + t*(fixes[i+1][1]-fixes[i][1]) - s.point[1]
-				if v := s.dir[0]*y - s.dir[1]*x; math.Abs(v) < farthest && crossings < len(found) && clock[i+1]-clock[i] < lost || math.Abs(v) < farthest && crossings < len(found) && math.IsNaN(clock[i]) {
+				x := fixes[i].P[0] + t*(fixes[i+1].P[0]-fixes[i].P[0]) - s.point[0]
+				y := fixes[i].P[1] + t*(fixes[i+1].P[1]-fixes[i].P[1]) - s.point[1]
+				if v := s.dir[0]*y - s.dir[1]*x; math.Abs(v) < farthest && crossings < len(found) && fixes[i+1].T-fixes[i].T < lost || math.Abs(v) < farthest && crossings < len(found) && math.IsNaN(fixes[i].T) {
 					found[crossings] = v
 					crossings++
 				}
@@ -116,27 +114,14 @@ func (g *Ground) observe(fixes orb.LineString, clock []float64, m *follow.Match)
 		}
 	}
 	for k, a := range g.arounds {
-		o.reach[k] = reachOf(a, at, fixes, clock, quiet)
+		o.reach[k] = reachOf(a, at, fixes, quiet)
 	}
 	return o
 }
 
-// alongAt turns a chainage of the drawn course into metres along the line,
-// places before the start and behind the finish going straight on.
-func (g *Ground) alongAt(at float64) float64 {
-	r := g.Race
-	switch {
-	case at < r.Road.StartAt:
-		return at - r.Road.StartAt
-	case at > r.Road.FinishAt:
-		return r.Line.Length + at - r.Road.FinishAt
-	}
-	return r.Line.AlongAt(at)
-}
-
 // reachOf is how far beyond a turn-around's furthest point the record goes in
 // the direction of the way out, m, below 0 when it turned before.
-func reachOf(a around, at []float64, fixes orb.LineString, clock []float64, quiet func(a, b int) bool) float64 {
+func reachOf(a around, at []float64, fixes []follow.Fix, quiet func(a, b int) bool) float64 {
 	lo := sort.SearchFloat64s(at, a.from)
 	hi := sort.SearchFloat64s(at, a.to)
 	if lo == 0 || math.IsInf(at[lo-1], -1) || hi >= len(at) || hi-lo < 2 || quiet(lo-1, hi) {
@@ -144,7 +129,7 @@ func reachOf(a around, at []float64, fixes orb.LineString, clock []float64, quie
 	}
 	lo, hi = lo-1, min(hi, len(at)-1)
 	x := func(i int) float64 {
-		return (fixes[i][0]-a.apex[0])*a.dir[0] + (fixes[i][1]-a.apex[1])*a.dir[1]
+		return (fixes[i].P[0]-a.apex[0])*a.dir[0] + (fixes[i].P[1]-a.apex[1])*a.dir[1]
 	}
 	tip := lo
 	for i := lo; i <= hi; i++ {
@@ -161,14 +146,14 @@ func reachOf(a around, at []float64, fixes orb.LineString, clock []float64, quie
 	if x(tip-1) > x(tip+1) {
 		other = tip - 1
 	}
-	dt := math.Abs(clock[other] - clock[tip])
+	dt := math.Abs(fixes[other].T - fixes[tip].T)
 	if math.IsNaN(dt) {
 		return x(tip)
 	}
 	var speeds []float64
 	for i := max(lo, tip-12); i < min(hi, tip+12); i++ {
-		if d := clock[i+1] - clock[i]; d > 0 {
-			speeds = append(speeds, math.Hypot(fixes[i+1][0]-fixes[i][0], fixes[i+1][1]-fixes[i][1])/d)
+		if d := fixes[i+1].T - fixes[i].T; d > 0 {
+			speeds = append(speeds, math.Hypot(fixes[i+1].P[0]-fixes[i].P[0], fixes[i+1].P[1]-fixes[i].P[1])/d)
 		}
 	}
 	sort.Float64s(speeds)

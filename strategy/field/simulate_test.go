@@ -256,12 +256,11 @@ func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach flo
 		var verdicts []*Verdict
 		for k, rec := range records {
 			fixes := make([]follow.Fix, len(rec.Points))
-			points := make(orb.LineString, len(rec.Points))
 			for i, p := range rec.Points {
 				d := wrong.at(p)
 				// The two races have planes of their own.
-				points[i] = measured.Course.Plane.To(ran.Course.Plane.From(orb.Point{p[0] + d[0], p[1] + d[1]}))
-				fixes[i] = follow.Fix{P: points[i], T: rec.Times[i]}
+				at := measured.Course.Plane.To(ran.Course.Plane.From(orb.Point{p[0] + d[0], p[1] + d[1]}))
+				fixes[i] = follow.Fix{P: at, T: rec.Times[i]}
 			}
 			left, right := measured.Road.RoadLateral(measured.Road.FinishAt / 2)
 			m, err := follow.Along(measured.Course, fixes, follow.Options{StartAt: measured.Road.StartAt, FinishAt: measured.Road.FinishAt, HalfWidth: math.Max((left-right)/2, 3)})
@@ -269,7 +268,7 @@ func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach flo
 				t.Fatalf("seed %d: %v", seed, err)
 			}
 			tally.Rows = append(tally.Rows, Row{Key: fmt.Sprint(k)})
-			tally.observe(g.observe(points, rec.Times, m))
+			tally.observe(g.observe(fixes, m))
 			if k+1 == after[len(verdicts)] {
 				verdicts = append(verdicts, g.Judge(tally, interval.Exact(measured.Line.Length)))
 			}

@@ -131,3 +131,18 @@ func (r *Race) Doubts() []taut.Variant {
 	}
 	return taut.Sensitivity(r.Road, r.Line)
 }
+
+// Along turns a chainage of the drawn course, m, into metres along the shortest
+// line: below zero before the start line, beyond its length after the finish
+// line, NaN for NaN.
+func (r *Race) Along(at float64) float64 {
+	switch {
+	case math.IsNaN(at):
+		return at
+	case at < r.Road.StartAt:
+		return at - r.Road.StartAt
+	case at > r.Road.FinishAt:
+		return r.Line.Length + at - r.Road.FinishAt
+	}
+	return r.Line.AlongAt(at)
+}

@@ -76,7 +76,7 @@ func (c Clock) read(values []float64, along float64) float64 {
 func Along(r *race.Race, m *follow.Match) []float64 {
 	out := make([]float64, len(m.At))
 	for i, at := range m.At {
-		out[i] = along(r, at)
+		out[i] = r.Along(at)
 	}
 	return out
 }

@@ -8,8 +8,6 @@ import (
 	"fmt"
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"tautline/geo/earth"
 	"tautline/geo/follow"
 	"tautline/geo/inputerr"
@@ -55,8 +53,8 @@ type Review struct {
 	Sections []likely.Section
 	Noise    likely.Noise
 	Match    *follow.Match
-	Clock    Clock          // when the runner was where
-	Fixes    orb.LineString // all fixes of the record, in the course's plane
+	Clock    Clock        // when the runner was where
+	Fixes    []follow.Fix // all fixes of the record, in the course's plane, by the record's own clock
 	Notes    []string
 
 	timed bool
@@ -133,13 +131,12 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	if r.Timed && !rec.Timed {
 		v.Notes = append(v.Notes, "the course has times and the record has none: should they have changed places, give the course first, then the record")
 	}
-	clock := clockOf(rec)
-	v.Fixes = make(orb.LineString, len(rec.Fixes))
-	fixes := make([]follow.Fix, len(rec.Fixes))
-	cum := make([]float64, len(rec.Fixes)) // m along the map up to each fix
+	fixes := fixesOf(r, rec)
+	v.Fixes = fixes
+	clock := make([]float64, len(rec.Fixes)) // s at each fix
+	cum := make([]float64, len(rec.Fixes))   // m along the map up to it
 	for i, f := range rec.Fixes {
-		v.Fixes[i] = r.Course.Plane.To(f.At)
-		fixes[i] = follow.Fix{P: v.Fixes[i], T: clock[i]}
+		clock[i] = fixes[i].T
 		if i > 0 {
 			cum[i] = cum[i-1] + earth.Distance(rec.Fixes[i-1].At, f.At)
 		}
@@ -179,7 +176,7 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 	v.Clock = clockFrom(r, rec, m, clock, stands)
 	in := make([]likely.Fix, len(fixes))
 	for i, f := range fixes {
-		in[i] = likely.Fix{P: f.P, T: f.T - stands.before[i], Along: along(r, m.At[i]) * scale}
+		in[i] = likely.Fix{P: f.P, T: f.T - stands.before[i], Along: r.Along(m.At[i]) * scale}
 		if stands.inside[i] {
 			in[i].Along = math.NaN()
 		}
@@ -220,30 +217,17 @@ func snapped(off []float64) bool {
 	return n > 0 && on >= share*n
 }
 
-// clockOf gives the seconds of each fix since the first, NaN without times.
-func clockOf(rec record.Record) []float64 {
-	t := make([]float64, len(rec.Fixes))
+// fixesOf lays the fixes of a record into the plane of a course, at seconds
+// since the first of them, NaN without times.
+func fixesOf(r *race.Race, rec record.Record) []follow.Fix {
+	fixes := make([]follow.Fix, len(rec.Fixes))
 	for i, f := range rec.Fixes {
-		t[i] = math.NaN()
+		fixes[i] = follow.Fix{P: r.Course.Plane.To(f.At), T: math.NaN()}
 		if rec.Timed {
-			t[i] = f.Time.Sub(rec.Fixes[0].Time).Seconds()
+			fixes[i].T = f.Time.Sub(rec.Fixes[0].Time).Seconds()
 		}
 	}
-	return t
-}
-
-// along turns a chainage of the drawn course into metres along the line, with
-// the places before the start and behind the finish kept apart.
-func along(r *race.Race, at float64) float64 {
-	switch {
-	case math.IsNaN(at):
-		return at
-	case at < r.Road.StartAt:
-		return at - r.Road.StartAt
-	case at > r.Road.FinishAt:
-		return r.Line.Length + at - r.Road.FinishAt
-	}
-	return r.Line.AlongAt(at)
+	return fixes
 }
 
 // pinched is narrower than any road, m.
