@@ -3,8 +3,6 @@ package page
 import (
 	"bytes"
 	"math"
-	"os"
-	"path/filepath"
 	"regexp"
 	"strings"
 	"testing"
@@ -131,23 +129,7 @@ func directors(t testing.TB, name string, o Options) map[string]*Sheet {
 
 func TestDirectorsPagesStayAsTheyWere(t *testing.T) {
 	for name, s := range directors(t, "The Corner", Options{Date: "2027-04-19", Source: "corner.gpx"}) {
-		got, err := s.Body()
-		if err != nil {
-			t.Fatal(err)
-		}
-		path := filepath.Join("testdata", name+".html")
-		if *update {
-			if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
-				t.Fatal(err)
-			}
-		}
-		want, err := os.ReadFile(path)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if string(want) != string(got) {
-			t.Errorf("the %s page is different: look at it, then run with -update", name)
-		}
+		staysAsItWas(t, name, s)
 	}
 }
 

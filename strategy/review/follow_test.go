@@ -7,11 +7,7 @@ import (
 	"time"
 
 	"tautline/geo/follow"
-	"tautline/geo/gpxfile"
 	"tautline/geo/simulate"
-	"tautline/geo/track"
-	"tautline/strategy/race"
-	"tautline/strategy/sheet"
 )
 
 // Records of every environment, with filters that lag and swing, on courses
@@ -26,9 +22,7 @@ func TestSimulatedRecordsAreFollowedOnEveryKindOfCourse(t *testing.T) {
 		for j, e := range []simulate.Environment{simulate.TreeLined(), simulate.MidRise(), simulate.Canyon()} {
 			rng := simulate.Rand(seed+uint64(10*i+j), 3)
 			c := simulate.RandomCourse(kind, 5000, rng)
-			s := &sheet.Sheet{}
-			s.Road.Width, s.Road.CornerRadius = &c.Width, &c.CornerRadius
-			r, err := race.Prepare("course", &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{c.Fixes()}}}}, s)
+			r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
 			if err != nil {
 				t.Fatalf("%v course: %v", kind, err)
 			}

@@ -9,13 +9,11 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"tautline/geo/gpxfile"
 	"tautline/geo/record"
 	"tautline/geo/simulate"
 	"tautline/geo/track"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
-	"tautline/strategy/sheet"
 )
 
 var otherCases = flag.Int("other", 4, "records of each other kind of error")
@@ -110,17 +108,11 @@ func TestUnderOtherKindsOfErrorTheIntervalsStillHold(t *testing.T) {
 			rng := simulate.Rand(seed+k, 7)
 			kinds := simulate.Kinds()
 			c := simulate.RandomCourse(kinds[int(k)%len(kinds)], 10000, rng)
-			s := &sheet.Sheet{}
-			s.Road.Width, s.Road.CornerRadius = &c.Width, &c.CornerRadius
-			r, err := race.Prepare("course", &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{c.Fixes()}}}}, s)
+			r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed+k, err)
 			}
-			truth, err := simulate.Runner{
-				ApexMiss: 4 * rng.Float64(), ApexSpread: 0.8 * rng.Float64(), WeaveSD: 0.1 + 0.7*rng.Float64(), WeaveLength: 15 + 45*rng.Float64(),
-				DriftSD: 2 * rng.Float64(), DriftLength: 100 + 400*rng.Float64(),
-				Speed: 2.5 + 2*rng.Float64(), SpeedSD: 0.05 * rng.Float64(), SpeedLength: 300 + 1500*rng.Float64(),
-			}.Run(simulate.Along(r.Road, r.Line), rng)
+			truth, err := anyRunner(rng).Run(simulate.Along(r.Road, r.Line), rng)
 			if err != nil {
 				t.Fatalf("seed %d: %v", seed+k, err)
 			}

@@ -15,13 +15,10 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"tautline/geo/gpxfile"
 	"tautline/geo/record"
 	"tautline/geo/simulate"
 	"tautline/geo/track"
-	"tautline/strategy/race"
 	"tautline/strategy/review"
-	"tautline/strategy/sheet"
 )
 
 var (
@@ -129,38 +126,26 @@ func try(t testing.TB, w row, seed uint64) (trial, bool) {
 	if w.quiet {
 		c = stretched(simulate.RandomCourse(kind, 0.4*w.length, rng), w.length)
 	}
-	file := &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{c.Fixes()}}}}
-	told := func(width, radius float64) (*race.Race, error) {
-		width, radius = c.Width+width, math.Max(0, c.CornerRadius+radius)
-		s := &sheet.Sheet{}
-		s.Road.Width, s.Road.CornerRadius = &width, &radius
-		return race.Prepare("course", file, s)
-	}
-	r, err := told(0, 0)
+	drawn := c.Fixes()
+	r, err := raceOn(drawn, c.Width, c.CornerRadius)
 	if err != nil {
 		t.Logf("seed %d: %v course: %v", seed, kind, err)
 		return trial{}, false
 	}
 	given := r
 	if w.drawn != 0 {
-		file = &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{displaced(c, w.drawn, rng)}}}}
+		drawn = displaced(c, w.drawn, rng)
 	}
 	if w.width != 0 || w.radius != 0 || w.drawn != 0 {
-		if given, err = told(w.width, w.radius); err != nil {
+		if given, err = raceOn(drawn, c.Width+w.width, math.Max(0, c.CornerRadius+w.radius)); err != nil {
 			t.Logf("seed %d: %v course: %v", seed, kind, err)
 			return trial{}, false
 		}
 	}
-	ref := simulate.Along(r.Road, r.Line)
-	runner := simulate.Runner{
-		ApexMiss: 4 * rng.Float64(), ApexSpread: 0.8 * rng.Float64(),
-		WeaveSD: 0.1 + 0.7*rng.Float64(), WeaveLength: 15 + 45*rng.Float64(),
-		DriftSD: 2 * rng.Float64(), DriftLength: 100 + 400*rng.Float64(),
-		Speed: 2.5 + 2*rng.Float64(), SpeedSD: 0.05 * rng.Float64(), SpeedLength: 300 + 1500*rng.Float64(),
-		LeadIn: simulate.Walk{Distance: 30 * rng.Float64(), Wait: 60 * rng.Float64(), Speed: 2},
-		RunOut: simulate.Walk{Distance: 40 * rng.Float64(), Wait: 30 * rng.Float64(), Speed: 2},
-	}
-	truth, err := runner.Run(ref, rng)
+	runner := anyRunner(rng)
+	runner.LeadIn = simulate.Walk{Distance: 30 * rng.Float64(), Wait: 60 * rng.Float64(), Speed: 2}
+	runner.RunOut = simulate.Walk{Distance: 40 * rng.Float64(), Wait: 30 * rng.Float64(), Speed: 2}
+	truth, err := runner.Run(simulate.Along(r.Road, r.Line), rng)
 	if err != nil {
 		t.Logf("seed %d: %v course: %v", seed, kind, err)
 		return trial{}, false
