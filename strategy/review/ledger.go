@@ -122,117 +122,153 @@ func (a *account) leaves(last, first int) (from, to int) {
 	return from, to
 }
 
+// totals are what the sections and detours of a record add up to, m.
+type totals struct {
+	turns  float64 // run beyond the line in the turns
+	unseen float64 // run before the record begins or after it ends
+	shown  float64 // sum of the fixes beyond what was run, where the record shows it
+	lost   float64 // of that, what the fixes cut off the turns
+	off    float64 // run off the course, beyond the part of it that was left out
+	away   float64 // the whole length of the ways off the course
+	lead   float64 // recorded before the start line
+	out    float64 // recorded after the finish line
+}
+
+// totals adds up the sections, the ways off the course and the ends.
+func (a *account) totals() totals {
+	var t totals
+	if !a.blind { // fixes that were put on the course may jump between its legs
+		for _, d := range a.detours() {
+			t.off += d.extra
+			t.away += d.length
+		}
+	}
+	first, last := 0.0, float64(len(a.cum)-1) // fixes at which the race begins and ends
+	for _, s := range a.res.Sections {
+		if !math.IsNaN(s.First) {
+			first = s.First
+			break
+		}
+	}
+	for i := len(a.res.Sections) - 1; i >= 0; i-- {
+		if s := a.res.Sections[i]; !math.IsNaN(s.Last) {
+			last = s.Last
+			break
+		}
+	}
+	t.lead, t.out = index(a.cum, first), a.cum[len(a.cum)-1]-index(a.cum, last)
+	for _, s := range a.res.Sections {
+		if s.Turn >= 0 {
+			t.turns += s.Extra.Value
+		}
+		ran := (s.To-s.From)/a.scale + s.Extra.Value
+		switch {
+		case !s.Missing:
+			t.shown += index(a.cum, s.Last) - index(a.cum, s.First) - ran
+			t.lost += s.Lost
+		case beyond(a.res, s):
+			t.unseen += ran
+		}
+	}
+	return t
+}
+
+// add writes one item of the ledger.
+func (a *account) add(cause string, whose Whose, metres interval.Estimate, sentence string) {
+	a.v.Ledger = append(a.v.Ledger, Item{cause, whose, metres, sentence})
+}
+
 // ledger makes the account. Every item but the last of each group is worked
 // out on its own; what closes the account is the scatter, which is what the
 // fixes add up to beyond what was run.
 func (a *account) ledger() {
-	v, res := a.v, a.res
+	t := a.totals()
+	a.course()
+	a.feet(t)
+	a.ends(t)
+	a.reception(t)
+	a.close()
+}
+
+// course says where the ledger starts, and what the course itself adds.
+func (a *account) course() {
+	v := a.v
 	line, surface := a.r.Line.Length, a.r.Line.SurfaceLength
 	if math.IsNaN(surface) {
 		surface = line
 	}
-	add := func(cause string, whose Whose, e interval.Estimate, sentence string) {
-		v.Ledger = append(v.Ledger, Item{cause, whose, e, sentence})
-	}
-
 	switch {
 	case a.r.Official == 0:
 		v.Start, v.StartIs = line, Line
 	case a.r.Certified:
 		v.Start, v.StartIs = a.r.Official, Certified
 		long := race.LaidLong * v.Start
-		add("laid out long", Course, interval.Estimate{Value: long, Low: 0, High: 2 * long},
+		a.add("laid out long", Course, interval.Estimate{Value: long, Low: 0, High: 2 * long},
 			"A certified course is laid out a thousandth long so that it is never short.")
-		add("the drawn map", Course, widen(around(surface-v.Start-long, long), a.road),
+		a.add("the drawn map", Course, widen(around(surface-v.Start-long, long), a.road),
 			"The shortest line on the drawn map differs by this from the certified course; the certificate is believed.")
 	default:
 		v.Start, v.StartIs = a.r.Official, Announced
-		add("course against its name", Course, widen(interval.Exact(surface-v.Start), a.road),
+		a.add("course against its name", Course, widen(interval.Exact(surface-v.Start), a.road),
 			"The shortest legal line of the drawn course is longer or shorter than the announced distance.")
 	}
 	if v.StartIs != Line && surface != line {
-		add("surface against map", Course, interval.Exact(line-surface),
+		a.add("surface against map", Course, interval.Exact(line-surface),
 			"A course is measured along the road's surface, up and down; a watch sums the map.")
 	}
+}
 
-	// Where the race begins and ends in the record.
-	first, last := 0.0, float64(len(a.cum)-1)
-	for _, s := range res.Sections {
-		if !math.IsNaN(s.First) {
-			first = s.First
-			break
-		}
-	}
-	for i := len(res.Sections) - 1; i >= 0; i-- {
-		if s := res.Sections[i]; !math.IsNaN(s.Last) {
-			last = s.Last
-			break
-		}
-	}
-	lead, out := index(a.cum, first), a.cum[len(a.cum)-1]-index(a.cum, last)
-
-	var off float64
-	var offLength float64
-	if !a.blind { // fixes that were put on the course may jump between its legs
-		for _, d := range a.detours() {
-			off += d.extra
-			offLength += d.length
-		}
-	}
-	var turns, unseen, shown, lost float64
-	for _, s := range res.Sections {
-		if s.Turn >= 0 {
-			turns += s.Extra.Value
-		}
-		ran := (s.To-s.From)/a.scale + s.Extra.Value
-		switch {
-		case !s.Missing:
-			shown += index(a.cum, s.Last) - index(a.cum, s.First) - ran
-			lost += s.Lost
-		case beyond(res, s):
-			unseen += ran
-		}
-	}
-	turnHalf := math.Sqrt(math.Max(0, halfWidth(res.Extra)*halfWidth(res.Extra)-halfWidth(res.Between)*halfWidth(res.Between)))
+// feet says what the runner ran beyond the line.
+func (a *account) feet(t totals) {
+	v, res := a.v, a.res
 	v.Between = res.Between
-	v.Extra = widen(res.Extra.Shift(off), a.road)
-	if off > 0 {
-		v.Extra = widen(v.Extra, detourDoubt*offLength)
+	v.Extra = widen(res.Extra.Shift(t.off), a.road)
+	v.Ran = res.Extra.Shift(t.off + a.r.Line.Length)
+	if t.off > 0 {
+		v.Extra, v.Ran = widen(v.Extra, detourDoubt*t.away), widen(v.Ran, detourDoubt*t.away)
 	}
-	v.Ran = res.Extra.Shift(off + line)
-	if off > 0 {
-		v.Ran = widen(v.Ran, detourDoubt*offLength)
+	half := math.Sqrt(math.Max(0, halfWidth(res.Extra)*halfWidth(res.Extra)-halfWidth(res.Between)*halfWidth(res.Between)))
+	a.add("turns run wide", Feet, widen(around(t.turns, half), a.road), "Going outside the shortest line in the turns.")
+	a.add("between turns", Feet, res.Between, "Crossing the road and passing others between the turns.")
+	if t.off > 0 {
+		a.add("off the course", Feet, widen(interval.Exact(t.off), detourDoubt*t.away), "A way that left the course and came back.")
 	}
+}
 
-	add("turns run wide", Feet, widen(around(turns, turnHalf), a.road), "Going outside the shortest line in the turns.")
-	add("between turns", Feet, res.Between, "Crossing the road and passing others between the turns.")
-	if off > 0 {
-		add("off the course", Feet, widen(interval.Exact(off), detourDoubt*offLength), "A way that left the course and came back.")
+// ends says what was recorded outside the race, or not recorded of it.
+func (a *account) ends(t totals) {
+	if t.lead >= 0.5 {
+		a.add("lead-in", Ends, around(t.lead, math.Min(t.lead, endDoubt)), "Recorded before the start line.")
 	}
-	if lead >= 0.5 {
-		add("lead-in", Ends, around(lead, math.Min(lead, endDoubt)), "Recorded before the start line.")
+	if t.out >= 0.5 {
+		a.add("run-out", Ends, around(t.out, math.Min(t.out, endDoubt)), "Recorded after the finish line.")
 	}
-	if out >= 0.5 {
-		add("run-out", Ends, around(out, math.Min(out, endDoubt)), "Recorded after the finish line.")
+	if t.unseen > 0.5 {
+		a.add("not recorded", Watch, around(-t.unseen, math.Min(t.unseen, endDoubt)), "Parts of the course before the record begins or after it ends.")
 	}
-	if unseen > 0.5 {
-		add("not recorded", Watch, around(-unseen, math.Min(unseen, endDoubt)), "Parts of the course before the record begins or after it ends.")
-	}
-	lossHalf := 0.2*math.Abs(lost) + 0.5
-	add("corner loss", Watch, around(-lost, lossHalf), lossSentence(lost))
-	scatter := shown + lost
-	add("scatter", Watch, around(scatter, math.Hypot(halfWidth(res.Extra), lossHalf)),
+}
+
+// reception says what the fixes lose and gain against the way that was run.
+func (a *account) reception(t totals) {
+	lossHalf := lossDoubt*math.Abs(t.lost) + 0.5
+	a.add("corner loss", Watch, around(-t.lost, lossHalf), lossSentence(t.lost))
+	a.add("scatter", Watch, around(t.shown+t.lost, math.Hypot(halfWidth(a.res.Extra), lossHalf)),
 		"Position error makes the fixes zigzag, and the watch adds up the zigzag.")
 	if a.stands.seconds > 0 {
 		// The fixes of a stop are part of the record's sum but of no section.
-		v.Notes = append(v.Notes, fmt.Sprintf("the runner stood for %.0f s in all; that time counts for nothing here", a.stands.seconds))
+		a.v.Notes = append(a.v.Notes, fmt.Sprintf("the runner stood for %.0f s in all; that time counts for nothing here", a.stands.seconds))
 	}
+}
+
+// close makes the items add up to what the record, and then the watch, shows.
+func (a *account) close() {
+	v := a.v
 	var sum float64
 	for _, i := range v.Ledger {
 		sum += i.Metres.Value
 	}
 	if gap := v.Recorded - v.Start - sum; math.Abs(gap) > 0.05 {
-		add("gaps", Watch, around(gap, gapDoubt*math.Abs(gap)+1), "Where fixes are missing or thrown, the record goes another way than the runner.")
+		a.add("gaps", Watch, around(gap, gapDoubt*math.Abs(gap)+1), "Where fixes are missing or thrown, the record goes another way than the runner.")
 	} else { // rounding
 		s := &v.Ledger[len(v.Ledger)-1].Metres
 		*s = s.Shift(gap)
@@ -240,7 +276,7 @@ func (a *account) ledger() {
 	v.Watch, v.WatchIs = v.Recorded, "record"
 	if a.o.Watch > 0 {
 		v.Watch, v.WatchIs = a.o.Watch, "watch"
-		add("the watch's own sum", Watch, interval.Exact(v.Watch-v.Recorded),
+		a.add("the watch's own sum", Watch, interval.Exact(v.Watch-v.Recorded),
 			"The watch counts by other means, or rounds, and shows something else than its fixes add up to.")
 	}
 }
