@@ -92,10 +92,37 @@ func Lay(r *race.Race) *Ground {
 	for j := 1; j < n; j++ {
 		g.stations = append(g.stations, g.station(float64(j)*spacing))
 	}
-	turns := r.Line.Turns
 	backs := g.backsOf(scale)
+	g.setCorners(scale, backs)
+	for i, at := range backs {
+		for j := range g.stations {
+			if s := &g.stations[j]; math.Abs(s.at-at) < aroundBack {
+				s.judged = false
+			}
+		}
+		if a, ok := g.aroundAt(i, backs, scale); ok {
+			g.arounds = append(g.arounds, a)
+		}
+	}
+	g.guards = g.guardsOf(scale)
+	// Nothing is learnt where a fault is likeliest.
+	for _, x := range g.guards {
+		for j := range g.stations {
+			if s := &g.stations[j]; s.at > x.from-2*spacing && s.at < x.to+2*spacing {
+				s.straight = false
+			}
+		}
+	}
+	g.print = g.fingerprint()
+	return g
+}
+
+// setCorners puts three stations at each street corner, on both ends of its arc
+// and at its apex, in place of those that stood around it, and marks those near
+// a turn as none of a straight.
+func (g *Ground) setCorners(scale float64, backs []float64) {
 	var corners []station
-	for k, t := range turns {
+	for k, t := range g.Race.Line.Turns {
 		from, to := t.From*scale, t.To*scale
 		back := false
 		for _, at := range backs {
@@ -141,59 +168,45 @@ func Lay(r *race.Race) *Ground {
 			g.bends = append(g.bends, *of[s.turn])
 		}
 	}
-	for i, at := range backs {
-		for j := range g.stations {
-			if s := &g.stations[j]; math.Abs(s.at-at) < aroundBack {
-				s.judged = false
-			}
-		}
-		a := around{turn: -1, at: at, from: at - reachWindow, to: at + reachWindow}
-		for k, t := range turns {
-			if at > t.From*scale-5 && at < t.To*scale+5 {
-				a.turn = k
-			}
-		}
-		if a.turn < 0 {
-			continue
-		}
-		if i > 0 {
-			a.from = math.Max(a.from, (backs[i-1]+at)/2)
-		}
-		if i+1 < len(backs) {
-			a.to = math.Min(a.to, (backs[i+1]+at)/2)
-		}
-		a.from, a.to = math.Max(a.from, 0), math.Min(a.to, g.length)
-		p, q := g.pointAt(math.Max(at-25, a.from)), g.pointAt(math.Max(at-4, a.from+1))
-		d := math.Hypot(q[0]-p[0], q[1]-p[1])
-		if d < 0.5 {
-			continue
-		}
-		a.dir = orb.Point{(q[0] - p[0]) / d, (q[1] - p[1]) / d}
-		// The furthest point of the line itself is what the runners' is
-		// compared with.
-		far := math.Inf(-1)
-		for i, along := range g.along {
-			if math.Abs(along-at) < 30 {
-				if v := pts[i][0]*a.dir[0] + pts[i][1]*a.dir[1]; v > far {
-					far, a.apex = v, pts[i]
-				}
-			}
-		}
-		if !math.IsInf(far, -1) {
-			g.arounds = append(g.arounds, a)
+}
+
+// aroundAt looks at the i-th place where the line turns back; it is none that
+// can be judged without a turn of the line or a way out to it.
+func (g *Ground) aroundAt(i int, backs []float64, scale float64) (around, bool) {
+	at, pts := backs[i], g.Race.Line.Points
+	a := around{turn: -1, at: at, from: at - reachWindow, to: at + reachWindow}
+	for k, t := range g.Race.Line.Turns {
+		if at > t.From*scale-5 && at < t.To*scale+5 {
+			a.turn = k
 		}
 	}
-	g.guards = g.guardsOf(scale)
-	// Nothing is learnt where a fault is likeliest.
-	for _, x := range g.guards {
-		for j := range g.stations {
-			if s := &g.stations[j]; s.at > x.from-2*spacing && s.at < x.to+2*spacing {
-				s.straight = false
+	if a.turn < 0 {
+		return a, false
+	}
+	if i > 0 {
+		a.from = math.Max(a.from, (backs[i-1]+at)/2)
+	}
+	if i+1 < len(backs) {
+		a.to = math.Min(a.to, (backs[i+1]+at)/2)
+	}
+	a.from, a.to = math.Max(a.from, 0), math.Min(a.to, g.length)
+	p, q := g.pointAt(math.Max(at-25, a.from)), g.pointAt(math.Max(at-4, a.from+1))
+	d := math.Hypot(q[0]-p[0], q[1]-p[1])
+	if d < 0.5 {
+		return a, false
+	}
+	a.dir = orb.Point{(q[0] - p[0]) / d, (q[1] - p[1]) / d}
+	// The furthest point of the line itself is what the runners' is compared
+	// with.
+	far := math.Inf(-1)
+	for i, along := range g.along {
+		if math.Abs(along-at) < 30 {
+			if v := pts[i][0]*a.dir[0] + pts[i][1]*a.dir[1]; v > far {
+				far, a.apex = v, pts[i]
 			}
 		}
 	}
-	g.print = g.fingerprint()
-	return g
+	return a, !math.IsInf(far, -1)
 }
 
 // backsOf gives the turn-arounds, m along the line in the plane.
