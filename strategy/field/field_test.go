@@ -248,6 +248,40 @@ func TestASaveThatFailsIsAnError(t *testing.T) {
 	}
 }
 
+func TestARunEndsWithTheFirstSaveThatFails(t *testing.T) {
+	dir := t.TempDir()
+	f := smallField()
+	for i, b := range f.files {
+		write(t, filepath.Join(dir, fmt.Sprintf("%02d.gpx", i)), b)
+	}
+	s, err := Find([]string{dir})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	full := errors.New("no space left")
+	ctx, interrupt := context.WithCancel(t.Context())
+	defer interrupt()
+	for name, progress := range map[string]func(done, of int){
+		"of itself":                           nil,
+		"and an interrupt does not hide that": func(int, int) { interrupt() },
+	} {
+		saves, through := 0, 0
+		_, err = f.g.Run(ctx, s, f.g.NewTally(), Options{Workers: 1, Every: 1, Progress: func(n, of int) {
+			through = n
+			if progress != nil {
+				progress(n, of)
+			}
+		}, Save: func([]byte) error { saves++; return full }})
+		if !errors.Is(err, full) {
+			t.Errorf("%s: error %v", name, err)
+		}
+		if saves != 1 || through > 4 {
+			t.Errorf("%s: %d saves were tried and %d of %d records reviewed", name, saves, through, len(s.List))
+		}
+	}
+}
+
 // someLook invents what a record might say.
 func someLook(g *Ground, key int, rng *rand.Rand) *Look {
 	l := &Look{row: Row{Key: fmt.Sprintf("%04d", key), Name: "n", Extra: rng.Int64N(100000)}, extras: make([]float64, len(g.Race.Line.Turns))}

@@ -37,18 +37,8 @@ type Done struct {
 // Run reviews all sources and counts them in the tally, one record in memory
 // for each worker. A record that cannot be used is refused, and the rest go on.
 // When ctx ends, Run returns its error with the tally whole: what had been
-// reviewed is counted.
+// reviewed is counted. A tally that cannot be saved ends the run as well.
 func (g *Ground) Run(ctx context.Context, s *Sources, t *Tally, o Options) (Done, error) {
-	type result struct {
-		index int
-		look  *Look
-		key   string
-		err   error
-	}
-	workers := o.Workers
-	if workers <= 0 {
-		workers = runtime.GOMAXPROCS(0)
-	}
 	if o.Every == 0 {
 		o.Every = 15 * time.Second
 	}
@@ -56,11 +46,66 @@ func (g *Ground) Run(ctx context.Context, s *Sources, t *Tally, o Options) (Done
 	for _, r := range t.Rows {
 		before[r.Key] = true
 	}
+	running, stop := context.WithCancel(ctx)
+	defer stop()
+	var done Done
+	indices := map[string][]int{}
+	count := 0
+	saved := time.Now()
+	var failed error
+	for r := range g.reviewed(running, s.List, o.Workers, before) {
+		count++
+		switch {
+		case r.err != nil:
+			indices[s.List[r.index].Name] = append(indices[s.List[r.index].Name], r.index)
+			done.Refused = append(done.Refused, Refusal{s.List[r.index].Name, r.err})
+		case r.look == nil:
+			done.Before++
+		case !t.Add(r.look):
+			done.Twice++
+		}
+		if o.Progress != nil {
+			o.Progress(count, len(s.List))
+		}
+		if o.Save != nil && failed == nil && time.Since(saved) >= o.Every {
+			if failed = save(t, o); failed != nil {
+				stop()
+			}
+			saved = time.Now()
+		}
+	}
+	sort.SliceStable(done.Refused, func(i, j int) bool {
+		return indices[done.Refused[i].Name][0] < indices[done.Refused[j].Name][0]
+	})
+	done.Refused = append(append([]Refusal(nil), s.Refused...), done.Refused...)
+	if o.Save != nil && failed == nil {
+		failed = save(t, o)
+	}
+	if failed != nil {
+		return done, failed
+	}
+	return done, ctx.Err()
+}
+
+// outcome is what came of one source.
+type outcome struct {
+	index int   // of the source
+	look  *Look // nil for a record that was known before, or refused
+	err   error
+}
+
+// reviewed reviews sources with so many workers, 0 for as many as there are
+// processors, and gives the outcomes as they come. The channel is closed when
+// all are through, or soon after ctx has ended.
+func (g *Ground) reviewed(ctx context.Context, list []Source, workers int, known map[string]bool) <-chan outcome {
+	if workers <= 0 {
+		workers = runtime.GOMAXPROCS(0)
+	}
 	next := make(chan int)
-	results := make(chan result, workers)
+	out := make(chan outcome, workers)
 	go func() {
 		defer close(next)
-		for i := range s.List {
+		for i := range list {
 			select {
 			case next <- i:
 			case <-ctx.Done():
@@ -76,50 +121,16 @@ func (g *Ground) Run(ctx context.Context, s *Sources, t *Tally, o Options) (Done
 				if ctx.Err() != nil {
 					return
 				}
-				key, look, err := g.one(s.List[i], &buf, before)
-				results <- result{i, look, key, err}
+				look, err := g.one(list[i], &buf, known)
+				out <- outcome{i, look, err}
 			}
 		})
 	}
 	go func() {
 		wg.Wait()
-		close(results)
+		close(out)
 	}()
-	var done Done
-	indices := map[string][]int{}
-	count := 0
-	saved := time.Now()
-	var failed error
-	for r := range results {
-		count++
-		switch {
-		case r.err != nil:
-			indices[s.List[r.index].Name] = append(indices[s.List[r.index].Name], r.index)
-			done.Refused = append(done.Refused, Refusal{s.List[r.index].Name, r.err})
-		case r.look == nil:
-			done.Before++
-		case !t.Add(r.look):
-			done.Twice++
-		}
-		if o.Progress != nil {
-			o.Progress(count, len(s.List))
-		}
-		if o.Save != nil && failed == nil && time.Since(saved) >= o.Every {
-			failed = save(t, o)
-			saved = time.Now()
-		}
-	}
-	sort.SliceStable(done.Refused, func(i, j int) bool {
-		return indices[done.Refused[i].Name][0] < indices[done.Refused[j].Name][0]
-	})
-	done.Refused = append(append([]Refusal(nil), s.Refused...), done.Refused...)
-	if o.Save != nil && failed == nil {
-		failed = save(t, o)
-	}
-	if ctx.Err() != nil {
-		return done, ctx.Err()
-	}
-	return done, failed
+	return out
 }
 
 func save(t *Tally, o Options) error {
@@ -132,7 +143,7 @@ func save(t *Tally, o Options) error {
 
 // one reads and reviews one record; no look and no error for one that is
 // known.
-func (g *Ground) one(s Source, buf *bytes.Buffer, known map[string]bool) (key string, l *Look, err error) {
+func (g *Ground) one(s Source, buf *bytes.Buffer, known map[string]bool) (l *Look, err error) {
 	bad := func(what, advice string, cause error) error {
 		return &inputerr.Error{File: s.Name, What: what, Advice: advice, Cause: cause}
 	}
@@ -145,34 +156,34 @@ func (g *Ground) one(s Source, buf *bytes.Buffer, known map[string]bool) (key st
 	r, err := s.open()
 	switch {
 	case errors.Is(err, fs.ErrPermission):
-		return "", nil, bad("the file may not be read", "check its permissions", err)
+		return nil, bad("the file may not be read", "check its permissions", err)
 	case err != nil:
-		return "", nil, bad("the file cannot be opened: "+err.Error(), "", err)
+		return nil, bad("the file cannot be opened: "+err.Error(), "", err)
 	}
 	defer r.Close()
 	buf.Reset()
 	if n, err := io.Copy(buf, io.LimitReader(r, maxRecord+1)); err != nil {
-		return "", nil, bad("the file cannot be read: "+err.Error(), "", err)
+		return nil, bad("the file cannot be read: "+err.Error(), "", err)
 	} else if n > maxRecord {
-		return "", nil, bad(fmt.Sprintf("the file is larger than %d MB", maxRecord>>20), "no record of a race is that large", nil)
+		return nil, bad(fmt.Sprintf("the file is larger than %d MB", maxRecord>>20), "no record of a race is that large", nil)
 	}
 	sum := sha256.Sum256(buf.Bytes())
-	key = hex.EncodeToString(sum[:16])
+	key := hex.EncodeToString(sum[:16])
 	if known[key] {
-		return key, nil, nil
+		return nil, nil
 	}
 	f, err := gpxfile.Read(s.Name, bytes.NewReader(buf.Bytes()))
 	if err != nil {
-		return key, nil, err
+		return nil, err
 	}
 	line, _, err := f.Record()
 	if err != nil {
-		return key, nil, err
+		return nil, err
 	}
 	l, err = g.Look(key, s.Name, record.Clean(line))
 	var in *inputerr.Error
 	if err != nil && !errors.As(err, &in) {
 		err = bad(err.Error(), "give records of this very race", err)
 	}
-	return key, l, err
+	return l, err
 }
