@@ -806,7 +806,7 @@ func spoiltPlan(t *testing.T, which byte, course, road []byte, goal uint32) {
 	if math.Abs(made.Target-float64(goal)) > 0.051 {
 		t.Fatalf("a goal of %d s became one of %v s", goal, made.Target)
 	}
-	encoded(t, made.Document())
+	encoded(t, document.NewPlan(made))
 	harmless(t, []byte(strings.Join(band.Text(made, screen), "\n")), nil)
 	harmless(t, band.SVG(made, band.Options{Units: units, Course: c}), inPages)
 	planned, err := page.Plan(r, c, made, look)

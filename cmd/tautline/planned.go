@@ -8,6 +8,7 @@ import (
 	"tautline/geo/gpxfile"
 	"tautline/geo/heights"
 	"tautline/report/band"
+	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/athlete"
@@ -85,7 +86,7 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 		}
 	}
 	if o.show.json {
-		return p.e.json(made.Document())
+		return p.e.json(document.NewPlan(made))
 	}
 	p.print(band.Text(made, p.e.screen), made.Model)
 	return nil

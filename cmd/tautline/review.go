@@ -13,6 +13,7 @@ import (
 	"tautline/report/text"
 	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -174,7 +175,7 @@ func runReview(ctx context.Context, e *env, args []string) error {
 
 // spent is the effort of a reviewed race and the ground that it was judged on.
 type spent struct {
-	*plan.Ran
+	*pacing.Ran
 	ground   *heights.Profile
 	document *document.Effort
 }
@@ -188,10 +189,10 @@ func (s *spent) on(d document.Review) document.Review {
 
 // lines are the effort for the terminal; none when it was not judged.
 func (s *spent) lines(screen text.Screen) []string {
-	if s.Review == nil {
+	if s.Judgement == nil {
 		return nil
 	}
-	return band.EffortText(s.Review, screen)
+	return band.EffortText(s.Judgement, screen)
 }
 
 // spent judges the effort of a reviewed race.
@@ -214,7 +215,7 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 	if g := o.goal.metres; g != nil {
 		s.Goal = *g
 	}
-	out := &spent{Ran: &plan.Ran{}}
+	out := &spent{Ran: &pacing.Ran{}}
 	var err error
 	if out.ground, err = groundOf(r, o.terrain); err != nil {
 		if s.Goal != 0 || o.terrain != "" {
@@ -224,7 +225,7 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 		out.Notes = append(out.Notes, "effort is not judged: "+err.Error())
 		return out, nil
 	}
-	if out.Ran, err = plan.After(r, out.ground, v, o.show.in(), s); err != nil {
+	if out.Ran, err = pacing.Of(r, out.ground, v, o.show.in(), s); err != nil {
 		return nil, err
 	}
 	from := document.CourseHeights

@@ -6,6 +6,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/report/band"
+	"tautline/report/document"
 	"tautline/strategy/athlete"
 	"tautline/strategy/plan"
 )
@@ -16,7 +17,7 @@ const overviewColumns = 5
 type squadDocument struct {
 	Course    string          `json:"course"`
 	OfficialM float64         `json:"official_m"`
-	Plans     []plan.Document `json:"plans"`
+	Plans     []document.Plan `json:"plans"`
 	Refused   []refusedPlan   `json:"refused"`
 }
 
@@ -51,7 +52,7 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	for k, r := range plan.Squad(p.c, marks, settings) {
 		results[index[k]] = r
 	}
-	doc := squadDocument{Course: p.c.Name, OfficialM: math.Round(10*p.c.Official) / 10, Plans: []plan.Document{}, Refused: []refusedPlan{}}
+	doc := squadDocument{Course: p.c.Name, OfficialM: math.Round(10*p.c.Official) / 10, Plans: []document.Plan{}, Refused: []refusedPlan{}}
 	var plans []*plan.Plan
 	for _, r := range results {
 		if r.Err != nil {
@@ -60,7 +61,7 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 			continue
 		}
 		plans = append(plans, r.Plan)
-		doc.Plans = append(doc.Plans, r.Plan.Document())
+		doc.Plans = append(doc.Plans, document.NewPlan(r.Plan))
 	}
 	for _, r := range refused {
 		doc.Refused = append(doc.Refused, refusedPlan{"", r.Error()})

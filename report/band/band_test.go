@@ -25,6 +25,7 @@ import (
 	"tautline/report/lettering"
 	"tautline/report/text"
 	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 )
@@ -457,12 +458,12 @@ func BenchmarkSVG(b *testing.B) {
 
 func TestEffortAfterTheRaceGolden(t *testing.T) {
 	p, c := sample(t, "Quarrymouth", 10000, 1000, 1000, "km", plan.Settings{Name: "Bram", Goal: 2700})
-	var race []plan.Passing
+	var race []pacing.Passing
 	for i, s := range p.Splits {
 		late := 1 + 0.006*float64(i-4) // quicker than the plan early, slower late
-		race = append(race, plan.Passing{Name: s.Mark, At: s.To, Elapsed: s.Elapsed * late})
+		race = append(race, pacing.Passing{Name: s.Mark, At: s.To, Elapsed: s.Elapsed * late})
 	}
-	rv, err := plan.Judge(c, plan.Settings{Model: effort.Default()}, race, p)
+	rv, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, p)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,14 +5,14 @@ import (
 	"strings"
 
 	"tautline/report/text"
-	"tautline/strategy/plan"
+	"tautline/strategy/pacing"
 	"tautline/strategy/quantity"
 )
 
 // EffortText is the effort of a race that has been run, for the terminal:
 // verdict, split by split against even effort and against the plan, and what
 // even effort would have given.
-func EffortText(rv *plan.Review, screen text.Screen) []string {
+func EffortText(rv *pacing.Judgement, screen text.Screen) []string {
 	u := quantity.Metric
 	if screen.Miles {
 		u = quantity.Imperial

@@ -3,6 +3,7 @@ package document
 import (
 	"tautline/geo/interval"
 	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 )
 
@@ -35,7 +36,7 @@ type Effort struct {
 	Heights string   `json:"heights"` // "course", "terrain", or "none": judged as on the level
 	Model   string   `json:"model"`
 	Verdict []string `json:"verdict"` // sentences
-	plan.ReviewDocument
+	Pacing
 }
 
 // Who is answerable for an item of the ledger.
@@ -87,11 +88,11 @@ type ReviewMark struct {
 // NewEffort gives the document of a race's effort, nil when it was not judged.
 // model is how effort was reckoned, heights where the heights came from when
 // they are known.
-func NewEffort(ran *plan.Ran, model effort.Model, heights string) *Effort {
-	if ran.Review == nil {
+func NewEffort(ran *pacing.Ran, model effort.Model, heights string) *Effort {
+	if ran.Judgement == nil {
 		return nil
 	}
-	e := &Effort{Heights: heights, Model: plan.Describe(model), Verdict: ran.Review.Verdict(), ReviewDocument: ran.Review.Document()}
+	e := &Effort{Heights: heights, Model: plan.Describe(model), Verdict: ran.Judgement.Verdict(), Pacing: NewPacing(ran.Judgement)}
 	if !ran.Course.HasHeights() {
 		e.Heights = NoHeights
 	}

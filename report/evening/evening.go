@@ -83,7 +83,7 @@ type Document struct {
 	Given    bool               `json:"goal_given"`
 	Forecast *document.Forecast `json:"forecast"` // null when there is nothing to go by
 	Start    *document.Start    `json:"start"`    // null when the pens are not known
-	Plan     plan.Document      `json:"plan"`
+	Plan     document.Plan      `json:"plan"`
 	Turns    []DocumentTurn     `json:"turns"`
 	Cautions []string           `json:"cautions"`
 }
@@ -99,7 +99,7 @@ type DocumentTurn struct {
 
 // Document gives the page for programs.
 func (s *Sheet) Document() Document {
-	d := Document{Athlete: s.Plan.Athlete, Race: s.Race, TargetS: s.Plan.Target, Given: s.Plan.Given, Plan: s.Plan.Document(), Turns: []DocumentTurn{}, Cautions: s.cautions()}
+	d := Document{Athlete: s.Plan.Athlete, Race: s.Race, TargetS: s.Plan.Target, Given: s.Plan.Given, Plan: document.NewPlan(s.Plan), Turns: []DocumentTurn{}, Cautions: s.cautions()}
 	if !s.Date.IsZero() {
 		d.Date = s.Date.Format(time.DateOnly)
 	}

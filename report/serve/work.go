@@ -16,6 +16,7 @@ import (
 	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -187,7 +188,7 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 			return problem("goal", err), nil
 		}
 	}
-	ran, err := plan.After(r, look.Ground, v, look.Units, settings)
+	ran, err := pacing.Of(r, look.Ground, v, look.Units, settings)
 	if err != nil {
 		return problem("goal", err), nil
 	}

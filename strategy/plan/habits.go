@@ -49,7 +49,7 @@ func ReadHabits(name string, data []byte) (Habits, error) {
 		}
 	}
 	h := Habits{Extra: math.Max(0, *in.Ran.Value / *in.Shortest - 1), WatchLong: watch / *in.Ran.Value - 1}
-	if !(h.Extra <= maxExtra) || !(math.Abs(h.WatchLong) <= maxWatch) {
+	if !(h.Extra <= MaxExtra) || !(math.Abs(h.WatchLong) <= maxWatch) {
 		return refuse("the reviewed lengths are too far apart to be habits", nil)
 	}
 	return h, nil

@@ -37,7 +37,7 @@ func FuzzReadHabits(f *testing.F) {
 	f.Add([]byte(`{"shortest_m": 10000, "watch_m": 10190, "ran_m": {"value": 10060}, "ledger": [{"whose": "ends", "metres": {"value": 20}}]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		h, err := ReadHabits("x", data)
-		if err == nil && !(h.Extra >= 0 && h.Extra <= maxExtra && h.WatchLong >= -maxWatch && h.WatchLong <= maxWatch) {
+		if err == nil && !(h.Extra >= 0 && h.Extra <= MaxExtra && h.WatchLong >= -maxWatch && h.WatchLong <= maxWatch) {
 			t.Errorf("%+v", h)
 		}
 	})

@@ -87,8 +87,9 @@ func Points(points []Mark, official float64) ([]Mark, error) {
 	return append(marks, Mark{Finish, official}), nil
 }
 
-// checkMarks says whether marks rise along the course and end at the finish.
-func checkMarks(marks []Mark, official float64) error {
+// CheckMarks says what is wrong with marks that do not rise along the course
+// or do not end at the finish, as an *inputerr.Error, or nil.
+func CheckMarks(marks []Mark, official float64) error {
 	last := 0.0
 	for _, m := range marks {
 		if !(m.At > last) || m.At > official {

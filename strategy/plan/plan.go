@@ -52,9 +52,11 @@ type Settings struct {
 	CriticalSpeed float64 // m/s, 0: not known
 }
 
+// MaxExtra is the most that Settings.Extra may be.
+const MaxExtra = 0.10
+
 // Limits of settings.
 const (
-	maxExtra     = 0.10
 	maxWatch     = 0.10
 	maxHold      = 0.30
 	maxHalfShare = 0.10 // of either half's time that may be moved to the other
@@ -79,7 +81,7 @@ func (s Settings) Check(c *Course) error {
 	}{
 		{"goal in seconds", s.Goal, 0, 1e6},
 		{"flat pace in seconds per metre", s.FlatPace, 0, 1 / slowest},
-		{"extra distance as a share", s.Extra, 0, maxExtra},
+		{"extra distance as a share", s.Extra, 0, MaxExtra},
 		{"share by which the watch reads long", s.WatchLong, -maxWatch, maxWatch},
 		{"delay from the gun in seconds", s.GunDelay, 0, 7200},
 		{"crowd's cost in seconds", s.Crowd.Seconds, 0, 3600},
@@ -160,9 +162,23 @@ type Plan struct {
 	Warnings []Warning
 }
 
+// Between is the time that the plan takes from one official distance to
+// another, s, and the flat-equivalent pace there, s/m. Between two marks both
+// are in proportion to the distance.
+func (p *Plan) Between(from, to float64) (seconds, flatPace float64) {
+	at, elapsed, level := []float64{0}, []float64{0}, []float64{0}
+	for i, s := range p.Splits {
+		at = append(at, s.To)
+		elapsed = append(elapsed, s.Elapsed)
+		level = append(level, level[i]+(s.To-s.From)*s.FlatPace) // a sum, so that a mean can be taken over any piece
+	}
+	seconds = interpolate(at, elapsed, to) - interpolate(at, elapsed, from)
+	return seconds, (interpolate(at, level, to) - interpolate(at, level, from)) / (to - from)
+}
+
 // Make plans one athlete's race. Errors are *inputerr.Error.
 func Make(c *Course, marks []Mark, s Settings) (*Plan, error) {
-	if err := checkMarks(marks, c.Official); err != nil {
+	if err := CheckMarks(marks, c.Official); err != nil {
 		return nil, err
 	}
 	r, err := pace(c, s)
@@ -188,7 +204,7 @@ type run struct {
 	c       *Course
 	s       Settings
 	model   effort.Ready
-	scale   float64 // own metres per official metre
+	even    *EvenEffort
 	flat    float64 // even effort's flat speed, m/s
 	target  float64 // s
 	slowing interval.Estimate
@@ -196,7 +212,6 @@ type run struct {
 	second  float64   // the same of the second half
 	speed   []float64 // flat-equivalent speed asked for on each stretch, m/s
 	shape   []float64 // the same relative to even effort, before a half is changed
-	ground  []effort.Stretch
 	crowd   []float64 // s on each stretch
 
 	// Running totals at the edges of the stretches.
@@ -252,7 +267,8 @@ func pace(c *Course, s Settings) (*run, error) {
 
 func newRun(c *Course, s Settings) *run {
 	n := len(c.gradient)
-	r := &run{c: c, s: s, model: s.Model.Ready(), scale: c.Shortest / c.Official * (1 + s.Extra)}
+	r := &run{c: c, s: s, model: s.Model.Ready()}
+	r.even = newEven(c, s, r.model)
 	r.shape = make([]float64, n)
 	r.crowd = make([]float64, n)
 	for j := range n {
@@ -277,10 +293,6 @@ func newRun(c *Course, s Settings) *run {
 			r.crowd[j] = s.Crowd.Seconds * (left(c.edge[j]) - left(c.edge[j+1]))
 		}
 	}
-	r.ground = make([]effort.Stretch, n)
-	for j := range n {
-		r.ground[j] = r.model.Stretch(effort.Conditions{Gradient: c.gradient[j], Heading: c.heading[j], Sheltered: c.sheltered[j]})
-	}
 	return r
 }
 
@@ -298,21 +310,15 @@ func (c *Course) inFirstThird(j int) bool {
 	return false
 }
 
-// stretchTime is the time on a mild day for a stretch at a flat-equivalent
-// speed.
-func (r *run) stretchTime(j int, u float64) float64 {
-	return (r.c.edge[j+1] - r.c.edge[j]) * r.scale / r.ground[j].Speed(u)
-}
-
 // time is the running time, without crowd and stops, of the stretches from
 // one to before the other when even effort would be the flat speed u; the day
 // slows as it does at the flat speed day.
 func (r *run) time(from, to int, u, day float64) float64 {
 	var t float64
 	for j := from; j < to; j++ {
-		t += r.stretchTime(j, u*r.shape[j])
+		t += r.even.stretchTime(j, u*r.shape[j])
 	}
-	return t * (1 + r.s.Day.Slowing(day, r.c.Official).Value)
+	return t * r.even.slowed(day)
 }
 
 // halves gives the flat speeds of the two halves such that the running time is
@@ -340,52 +346,6 @@ func (r *run) halves(running float64) (first, second float64, err error) {
 	return first, second, nil
 }
 
-// solve finds the flat speed at which a time, which falls as the speed grows,
-// is the wanted one, to 1e-10 of the speed. It keeps a bracket and cuts it
-// where the straight line through its ends says, or in half when that has not
-// halved it in two steps. Time is nearly in proportion to 1/speed, so few steps
-// are needed. ok is false when no speed from slowest to fastest will do.
-func solve(time func(float64) float64, want float64) (speed float64, ok bool) {
-	// In p = 1/speed the function is close to a straight line through 0.
-	lo, hi := 1/fastest, 1/slowest
-	f := func(p float64) float64 { return time(1/p) - want }
-	yLo, yHi := f(lo), f(hi)
-	if !(yLo <= 0 && yHi >= 0) {
-		return 0, false
-	}
-	p, side, width := lo, 0, hi-lo
-	for step := 1; step <= 200; step++ {
-		last := p
-		p = lo + (hi-lo)*yLo/(yLo-yHi)
-		if step%3 == 0 {
-			if hi-lo > width/2 {
-				p, side = (lo+hi)/2, 0
-			}
-			width = hi - lo
-		}
-		if !(p > lo && p < hi) {
-			break // an end is the root to the last digit
-		}
-		y := f(p)
-		if y == 0 || math.Abs(p-last) <= 1e-10*p {
-			break
-		}
-		// The end that stays counts half, or the line would keep it for ever.
-		if y < 0 {
-			if lo, yLo = p, y; side < 0 {
-				yHi /= 2
-			}
-			side = -1
-		} else {
-			if hi, yHi = p, y; side > 0 {
-				yLo /= 2
-			}
-			side = 1
-		}
-	}
-	return 1 / p, true
-}
-
 // total fills the running totals. The running time is made to meet the target
 // to the last digit, so that rounding in the solver never shows in a split.
 func (r *run) total() {
@@ -395,7 +355,7 @@ func (r *run) total() {
 	r.crowded = make([]float64, n+1)
 	day := 1 + r.slowing.Value
 	for j, u := range r.speed {
-		t := r.stretchTime(j, u)
+		t := r.even.stretchTime(j, u)
 		r.level[j+1] = r.level[j] + t*u
 		r.running[j+1] = r.running[j] + t*day + r.crowd[j]
 		r.crowded[j+1] = r.crowded[j] + r.crowd[j]
@@ -454,14 +414,14 @@ func (r *run) splits(marks []Mark) []Split {
 		s.Gradient = c.MeanGradient(from, m.At)
 
 		moving := now - exact - s.Stop
-		s.Own = (m.At - from) * r.scale
+		s.Own = r.even.Own(from, m.At)
 		s.Pace = moving / s.Own
 		level := c.cumulative(r.level, m.At) - c.cumulative(r.level, from)
 		mild := (moving-s.Crowd)/(1+r.slowing.Value) + s.Crowd
 		s.FlatPace = mild / level
 		s.WatchLap = s.Own * (1 + r.s.WatchLong)
 		s.WatchPace = moving / s.WatchLap
-		s.Watch = m.At * r.scale * (1 + r.s.WatchLong)
+		s.Watch = r.even.Own(0, m.At) * (1 + r.s.WatchLong)
 
 		from, exact, elapsed, shown, stopped = m.At, now, s.Elapsed, s.ShownElapsed, standing
 	}

@@ -598,22 +598,6 @@ func TestASquadGetsOnePlanEachAndOneOverview(t *testing.T) {
 	}
 }
 
-func TestTheDocumentKeepsTheSums(t *testing.T) {
-	p := must(Make(hilly(t), must(Every(quantity.Kilometre, quantity.Kilometre, "km", 10000))(t), Settings{Goal: 3000.5, Model: effort.Default()}))(t)
-	d := p.Document()
-	var sum float64
-	for _, s := range d.Splits {
-		sum += s.SplitS
-		near(t, s.Mark, s.ElapsedS, sum, 1e-6)
-	}
-	if last := d.Splits[len(d.Splits)-1]; last.ElapsedS != d.TargetS || d.TargetS != 3000.5 {
-		t.Errorf("%+v", last)
-	}
-	if d.Warnings == nil {
-		t.Error("no list of warnings")
-	}
-}
-
 func marathonCourse(t interface {
 	Helper()
 	Fatal(...any)

@@ -189,3 +189,10 @@ func TestAClimbIsWhereItGoesUp(t *testing.T) {
 		}
 	}
 }
+
+func TestStopsOfARaceSheet(t *testing.T) {
+	got := SheetStops(&sheet.Sheet{Aid: []sheet.Aid{{Name: "mill", At: 5000, Stop: 20 * time.Second}, {Name: "arch", At: 7000}}})
+	if len(got) != 1 || got[0] != (Stop{"mill", 5000, 20}) {
+		t.Errorf("%+v", got)
+	}
+}

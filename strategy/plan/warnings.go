@@ -80,8 +80,7 @@ func (r *run) warnings(p *Plan) []Warning {
 	var steepest, beyond float64
 	for j, u := range r.speed {
 		if g := c.gradient[j]; g < 0 {
-			own := (c.edge[j+1] - c.edge[j]) * r.scale
-			steepest = math.Max(steepest, own/r.stretchTime(j, u)/r.flat)
+			steepest = math.Max(steepest, r.even.ground[j].Speed(u)/r.flat)
 		}
 		if r.model.OutOfRange(c.gradient[j]) {
 			beyond += c.edge[j+1] - c.edge[j]

@@ -1,18 +1,19 @@
-package plan
+package pacing
 
 import (
 	"errors"
 	"fmt"
 	"math"
 
+	"tautline/strategy/plan"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
 
 // Why effort cannot be judged from a record.
 var (
-	ErrUntimed = errors.New("the record has no times")
-	ErrPart    = errors.New("the record does not show the race from start line to finish line")
+	errUntimed = errors.New("the record has no times")
+	errPart    = errors.New("the record does not show the race from start line to finish line")
 )
 
 // shortSplit is the least length of a split to the finish that is judged by
@@ -20,17 +21,17 @@ var (
 // effort.
 const shortSplit = 150.0
 
-// Passings are when the official marks of a course were passed in a race that
+// passings are when the official marks of a course were passed in a race that
 // has been reviewed. r is the race that the course was made from. A mark that
 // the record does not show is left out, and so is one just before the finish;
 // the notes tell which are not shown. Without the times of start and finish the
-// error is ErrUntimed or ErrPart.
-func Passings(r *race.Race, c *Course, v *review.Review, marks []Mark) (race []Passing, notes []string, err error) {
+// error is errUntimed or errPart.
+func passings(r *race.Race, c *plan.Course, v *review.Review, marks []plan.Mark) (race []Passing, notes []string, err error) {
 	switch {
 	case !v.Timed():
-		return nil, nil, ErrUntimed
+		return nil, nil, errUntimed
 	case math.IsNaN(v.Seconds) || !v.Clock.Known():
-		return nil, nil, ErrPart
+		return nil, nil, errPart
 	}
 	first, last := v.Clock.Ends()
 	along := func(official float64) float64 { return r.Line.AlongAt(c.Chainage(official)) }
@@ -63,10 +64,10 @@ func Passings(r *race.Race, c *Course, v *review.Review, marks []Mark) (race []P
 	return race, notes, nil
 }
 
-// OwnExtra is the share that was run beyond the shortest legal line, within
+// ownExtra is the share that was run beyond the shortest legal line, within
 // what settings allow.
-func OwnExtra(v *review.Review) float64 {
-	return math.Max(0, math.Min(maxExtra, v.Extra.Value/v.Shortest))
+func ownExtra(v *review.Review) float64 {
+	return math.Max(0, math.Min(plan.MaxExtra, v.Extra.Value/v.Shortest))
 }
 
 func orZero(v float64) float64 {

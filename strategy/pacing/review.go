@@ -1,57 +1,58 @@
-package plan
+package pacing
 
 import (
 	"tautline/geo/heights"
+	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
 
-// Ran is the effort of a race that has been run and reviewed, as far as it can
+// Ran is the pacing of a race that has been run and reviewed, as far as it can
 // be told.
 type Ran struct {
-	Course  *Course
-	Planned *Plan   // even effort for the goal; nil without one
-	Review  *Review // nil when effort cannot be judged; Notes say why
-	Notes   []string
+	Course    *plan.Course
+	Planned   *plan.Plan // even effort for the goal; nil without one
+	Judgement *Judgement // nil when effort cannot be judged; Notes say why
+	Notes     []string
 }
 
-// After judges the effort of a reviewed race, split by split at the marks of
+// Of judges the pacing of a reviewed race, split by split at the marks of
 // these units. The settings are those the race would have been planned with;
 // with a goal its plan is set beside what was run, with the stops of the race
 // sheet unless the settings have some. What the course or the record lack is a
 // note, since the review of the line stands without effort; what is wrong with
 // the goal is an *inputerr.Error.
-func After(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Units, s Settings) (*Ran, error) {
+func Of(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Units, s plan.Settings) (*Ran, error) {
 	out := &Ran{}
-	route, _ := FromRace(r, ground)
-	c, err := NewCourse(route)
+	route, _ := plan.FromRace(r, ground)
+	c, err := plan.NewCourse(route)
 	if err != nil {
 		return out.unless(s.Goal != 0, err)
 	}
-	unit, name := quantity.Kilometre, "km"
+	unit, name := u.Per(), "km"
 	if u == quantity.Imperial {
-		unit, name = quantity.Mile, "mi"
+		name = "mi"
 	}
-	marks, err := Every(unit, unit, name, c.Official)
+	marks, err := plan.Every(unit, unit, name, c.Official)
 	if err != nil {
 		return out.unless(s.Goal != 0, err)
 	}
 	out.Course = c
 	if s.Goal != 0 {
 		if len(s.Stops) == 0 {
-			s.Stops = SheetStops(r.Sheet)
+			s.Stops = plan.SheetStops(r.Sheet)
 		}
-		if out.Planned, err = Make(c, marks, s); err != nil {
+		if out.Planned, err = plan.Make(c, marks, s); err != nil {
 			return nil, err
 		}
 	}
-	race, notes, err := Passings(r, c, v, marks)
+	race, notes, err := passings(r, c, v, marks)
 	if err != nil {
 		return out.unless(false, err)
 	}
-	ran := Settings{Model: s.Model, Day: s.Day, Extra: OwnExtra(v)}
-	if out.Review, err = Judge(c, ran, race, out.Planned); err != nil {
+	ran := plan.Settings{Model: s.Model, Day: s.Day, Extra: ownExtra(v)}
+	if out.Judgement, err = Judge(c, ran, race, out.Planned); err != nil {
 		return out.unless(false, err)
 	}
 	out.Notes = append(out.Notes, notes...)

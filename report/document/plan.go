@@ -1,13 +1,14 @@
-package plan
+package document
 
 import (
 	"math"
 
 	"tautline/geo/interval"
+	"tautline/strategy/plan"
 )
 
-// Document is a plan as programs read it. Lengths end in _m, times in _s.
-type Document struct {
+// Plan is what "tautline plan --json" prints: target splits at even effort.
+type Plan struct {
 	Athlete        string             `json:"athlete,omitempty"`
 	Course         string             `json:"course,omitempty"`
 	OfficialM      float64            `json:"official_m"`
@@ -20,12 +21,12 @@ type Document struct {
 	GunDelayS      float64            `json:"gun_delay_s"`
 	StopsS         float64            `json:"stops_s"`
 	SlowingShare   *interval.Estimate `json:"slowing_share,omitempty"` // heat and altitude
-	Splits         []DocumentSplit    `json:"splits"`
-	Warnings       []Warning          `json:"warnings"`
+	Splits         []PlanSplit        `json:"splits"`
+	Warnings       []plan.Warning     `json:"warnings"`
 }
 
-// DocumentSplit is one split of a Document.
-type DocumentSplit struct {
+// PlanSplit is one split of a Plan.
+type PlanSplit struct {
 	Mark           string             `json:"mark"`
 	ToM            float64            `json:"to_m"` // official
 	SplitS         float64            `json:"split_s"`
@@ -46,25 +47,25 @@ type DocumentSplit struct {
 	WatchM         float64            `json:"watch_m"` // what the watch shows at the mark
 }
 
-// Document rounds the plan for programs: times to a tenth of a second, paces to
+// NewPlan rounds a plan for programs: times to a tenth of a second, paces to
 // a hundredth of a second per km, lengths to a tenth of a metre.
-func (p *Plan) Document() Document {
-	d := Document{
+func NewPlan(p *plan.Plan) Plan {
+	d := Plan{
 		Athlete: p.Athlete, Course: p.Course,
 		OfficialM: round(p.Official, 0.1), ShortestM: round(p.Shortest, 0.1), OwnM: round(p.Own, 0.1),
 		TargetS: p.Target, GoalGiven: p.Given, FlatPaceSPerKm: round(1000*p.FlatPace, 0.01),
 		HalfS: round(p.Half, 0.1), GunDelayS: round(p.GunDelay, 0.1), StopsS: round(p.Stops, 0.1),
-		Splits: []DocumentSplit{}, Warnings: p.Warnings,
+		Splits: []PlanSplit{}, Warnings: p.Warnings,
 	}
 	if d.Warnings == nil {
-		d.Warnings = []Warning{}
+		d.Warnings = []plan.Warning{}
 	}
 	if p.Slowing != (interval.Estimate{}) {
 		e := p.Slowing.Round(1e-4)
 		d.SlowingShare = &interval.Estimate{Value: round(e.Value, 1e-4), Low: round(e.Low, 1e-4), High: round(e.High, 1e-4)}
 	}
 	for _, s := range p.Splits {
-		d.Splits = append(d.Splits, DocumentSplit{
+		d.Splits = append(d.Splits, PlanSplit{
 			Mark: s.Mark, ToM: round(s.To, 0.1), SplitS: s.Split, ElapsedS: s.Elapsed, GunS: s.Gun,
 			StopS: round(s.Stop, 0.1), CrowdS: round(s.Crowd, 0.1),
 			ClimbM: round(s.Climb.Value, 0.1), DescentM: round(s.Descent.Value, 0.1),

@@ -1,4 +1,4 @@
-package plan
+package pacing
 
 import (
 	"errors"
@@ -13,6 +13,7 @@ import (
 	"tautline/geo/simulate"
 	"tautline/geo/track"
 	"tautline/strategy/effort"
+	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
@@ -22,7 +23,7 @@ import (
 // pausedRun is a simulated race at a steady speed with one stop.
 type pausedRun struct {
 	r     *race.Race
-	c     *Course
+	c     *plan.Course
 	v     *review.Review
 	truth simulate.Truth
 	speed float64
@@ -74,8 +75,8 @@ func paused(t *testing.T, seed uint64, env simulate.Environment, change func([]t
 	if err != nil {
 		t.Fatal(err)
 	}
-	route, _ := FromRace(r, nil)
-	return pausedRun{r, must(NewCourse(route))(t), v, truth, runner.Speed}
+	route, _ := plan.FromRace(r, nil)
+	return pausedRun{r, must(plan.NewCourse(route))(t), v, truth, runner.Speed}
 }
 
 // crossing is when a place along the line is first reached, s.
@@ -89,8 +90,8 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 		n := 0
 		for seed := range uint64(4) {
 			p := paused(t, seed, env, nil)
-			marks := must(Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
-			race, notes, err := Passings(p.r, p.c, p.v, marks)
+			marks := must(plan.Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
+			race, notes, err := passings(p.r, p.c, p.v, marks)
 			if err != nil || len(notes) > 0 {
 				t.Fatalf("seed %d: %v %q", seed, err, notes)
 			}
@@ -109,15 +110,15 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 				}
 				stood += q.Stopped
 			}
-			if last := race[len(race)-1]; last.Name != Finish || last.At != p.c.Official {
+			if last := race[len(race)-1]; last.Name != plan.Finish || last.At != p.c.Official {
 				t.Errorf("seed %d: the last passing is %+v", seed, last)
 			}
 			if math.Abs(stood-pausedFor) > 8 {
 				t.Errorf("seed %d: stood %.0f s, in truth %d s", seed, stood, pausedFor)
 			}
 			// A steady runner who stopped spent even effort.
-			rv := must(Judge(p.c, Settings{Model: effort.Default(), Extra: OwnExtra(p.v)}, race, nil))(t)
-			if rv.Unevenness > Steady || math.Abs(1/rv.FlatPace/p.speed-1) > 0.015 {
+			rv := must(Judge(p.c, plan.Settings{Model: effort.Default(), Extra: ownExtra(p.v)}, race, nil))(t)
+			if rv.Unevenness > steady || math.Abs(1/rv.FlatPace/p.speed-1) > 0.015 {
 				t.Errorf("seed %d: uneven by %.3f at %.2f m/s, in truth %.2f m/s throughout", seed, rv.Unevenness, 1/rv.FlatPace, p.speed)
 			}
 		}
@@ -129,8 +130,8 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 }
 
 func TestWhatTheRecordDoesNotShowIsNotTimed(t *testing.T) {
-	marksOf := func(p pausedRun) []Mark {
-		return must(Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
+	marksOf := func(p pausedRun) []plan.Mark {
+		return must(plan.Every(quantity.Kilometre, quantity.Kilometre, "km", p.c.Official))(t)
 	}
 	untimed := paused(t, 1, simulate.OpenRoad(), func(f []track.Fix) []track.Fix {
 		for i := range f {
@@ -138,64 +139,57 @@ func TestWhatTheRecordDoesNotShowIsNotTimed(t *testing.T) {
 		}
 		return f
 	})
-	if _, _, err := Passings(untimed.r, untimed.c, untimed.v, marksOf(untimed)); !errors.Is(err, ErrUntimed) {
+	if _, _, err := passings(untimed.r, untimed.c, untimed.v, marksOf(untimed)); !errors.Is(err, errUntimed) {
 		t.Errorf("without times: %v", err)
 	}
 	part := paused(t, 1, simulate.OpenRoad(), func(f []track.Fix) []track.Fix { return f[:len(f)/2] })
-	if _, _, err := Passings(part.r, part.c, part.v, marksOf(part)); !errors.Is(err, ErrPart) {
+	if _, _, err := passings(part.r, part.c, part.v, marksOf(part)); !errors.Is(err, errPart) {
 		t.Errorf("half a record: %v", err)
 	}
 	// Ten minutes without fixes hide two marks.
 	hole := paused(t, 1, simulate.OpenRoad(), func(f []track.Fix) []track.Fix { return append(f[:1500:1500], f[2100:]...) })
-	race, notes, err := Passings(hole.r, hole.c, hole.v, marksOf(hole))
+	race, notes, err := passings(hole.r, hole.c, hole.v, marksOf(hole))
 	if err != nil || len(notes) != 1 || len(race) >= len(marksOf(hole)) {
 		t.Fatalf("%d passings, %q, %v", len(race), notes, err)
 	}
-	if _, err := Judge(hole.c, Settings{Model: effort.Default()}, race, nil); err != nil {
+	if _, err := Judge(hole.c, plan.Settings{Model: effort.Default()}, race, nil); err != nil {
 		t.Error(err)
 	}
 }
 
 func TestAMarkJustBeforeTheFinishIsNoSplit(t *testing.T) {
 	p := paused(t, 2, simulate.OpenRoad(), nil)
-	marks := []Mark{{"half", p.c.Official / 2}, {"almost", p.c.Official - 40}, {Finish, p.c.Official}}
-	race, _, err := Passings(p.r, p.c, p.v, marks)
-	if err != nil || len(race) != 2 || race[1].Name != Finish {
+	marks := []plan.Mark{{Name: "half", At: p.c.Official / 2}, {Name: "almost", At: p.c.Official - 40}, {Name: plan.Finish, At: p.c.Official}}
+	race, _, err := passings(p.r, p.c, p.v, marks)
+	if err != nil || len(race) != 2 || race[1].Name != plan.Finish {
 		t.Errorf("%+v %v", race, err)
 	}
 }
 
 func TestAfterTheRaceThereIsAsMuchAsCanBeTold(t *testing.T) {
 	p := paused(t, 3, simulate.OpenRoad(), nil)
-	s := Settings{Model: effort.Default(), Goal: 3000}
-	ran, err := After(p.r, nil, p.v, quantity.Metric, s)
-	if err != nil || ran.Review == nil || ran.Planned == nil || ran.Planned.Target != 3000 || math.IsNaN(ran.Review.Splits[0].Planned) {
+	s := plan.Settings{Model: effort.Default(), Goal: 3000}
+	ran, err := Of(p.r, nil, p.v, quantity.Metric, s)
+	if err != nil || ran.Judgement == nil || ran.Planned == nil || ran.Planned.Target != 3000 || math.IsNaN(ran.Judgement.Splits[0].Planned) {
 		t.Fatalf("%+v %v", ran, err)
 	}
 	if len(ran.Notes) != 1 || !strings.Contains(ran.Notes[0], "no heights") || ran.Course.HasHeights() {
 		t.Errorf("%q", ran.Notes)
 	}
-	if ran, err = After(p.r, nil, p.v, quantity.Imperial, Settings{Model: effort.Default()}); err != nil || ran.Planned != nil || ran.Review.Splits[0].Mark != "1 mi" {
+	if ran, err = Of(p.r, nil, p.v, quantity.Imperial, plan.Settings{Model: effort.Default()}); err != nil || ran.Planned != nil || ran.Judgement.Splits[0].Mark != "1 mi" {
 		t.Errorf("%+v %v", ran, err)
 	}
-	if _, err := After(p.r, nil, p.v, quantity.Metric, Settings{Model: effort.Default(), Goal: 60}); err == nil {
+	if _, err := Of(p.r, nil, p.v, quantity.Metric, plan.Settings{Model: effort.Default(), Goal: 60}); err == nil {
 		t.Error("10 km in a minute was planned")
 	}
 	// An official distance that is not this course's: nothing to judge, and an
 	// error only when a plan was asked for.
 	other := *p.r
 	other.Official = 3 * p.r.Line.Length
-	if ran, err = After(&other, nil, p.v, quantity.Metric, Settings{Model: effort.Default()}); err != nil || ran.Review != nil || len(ran.Notes) != 1 {
+	if ran, err = Of(&other, nil, p.v, quantity.Metric, plan.Settings{Model: effort.Default()}); err != nil || ran.Judgement != nil || len(ran.Notes) != 1 {
 		t.Errorf("%+v %v", ran, err)
 	}
-	if _, err = After(&other, nil, p.v, quantity.Metric, s); err == nil {
+	if _, err = Of(&other, nil, p.v, quantity.Metric, s); err == nil {
 		t.Error("a plan was made for another course")
-	}
-}
-
-func TestStopsOfARaceSheet(t *testing.T) {
-	got := SheetStops(&sheet.Sheet{Aid: []sheet.Aid{{Name: "mill", At: 5000, Stop: 20 * time.Second}, {Name: "arch", At: 7000}}})
-	if len(got) != 1 || got[0] != (Stop{"mill", 5000, 20}) {
-		t.Errorf("%+v", got)
 	}
 }
