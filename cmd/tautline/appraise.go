@@ -2,21 +2,14 @@ package main
 
 import (
 	"context"
-	"fmt"
-	"math"
 
 	"github.com/spf13/pflag"
 
-	"tautline/geo/earth"
 	"tautline/geo/inputerr"
-	"tautline/geo/interval"
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
-	"tautline/strategy/adjust"
-	"tautline/strategy/eligible"
-	"tautline/strategy/quantity"
-	"tautline/strategy/race"
+	"tautline/strategy/appraise"
 )
 
 func appraiseCommand() *command {
@@ -96,105 +89,14 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	a := document.Appraised{Race: r, Add: math.NaN()}
-	spec := r.Road.Spec
-	doubts := adjust.UsualDoubts()
-	if v := o.drawingError.metres; v != nil {
-		doubts.Drawing = *v
+	asked, err := o.asked(e, operands[0])
+	if err != nil {
+		return err
 	}
-	if !spec.CourseIsLine {
-		watch, end := e.watch("lines for the doubt of the map")
-		a.Certainty, err = adjust.HowSure(r.Course, spec, doubts, watch)
-		end()
-		if err != nil {
-			return inCourse(operands[0], err)
-		}
-		a.Notes = append(a.Notes, a.Certainty.Notes...)
-		watch, end = e.watch("restrictions taken away in turn")
-		a.Worths, err = adjust.Worths(r.Course, spec, watch)
-		end()
-		if err != nil {
-			return inCourse(operands[0], err)
-		}
-	} else {
-		a.Certainty = &adjust.Certainty{Line: r.Line, Length: interval.Exact(r.Line.Length)}
-		a.Notes = append(a.Notes, adjust.ErrLineGiven.Error())
-	}
-	var ground *interval.Estimate
-	switch {
-	case o.measurement != "":
-		m, err := e.measurement(o.measurement)
-		if err != nil {
-			return err
-		}
-		if m.Counted == 0 {
-			return &inputerr.Error{File: o.measurement, What: "the measuring sheet has no course ride to compare with", Advice: "leave --measurement out, or add a ride"}
-		}
-		ground, a.Basis = &m.Ground, "the measuring ride, without the short-course factor"
-		if m.Adjust != nil {
-			a.Add = m.Adjust.Ground
-		}
-	case r.Official > 0:
-		g, basis := document.Announced(r)
-		ground, a.Basis, a.Announced = &g, basis, true
-	}
-	if ground != nil {
-		c := adjust.Compare(*ground, a.Certainty)
-		a.Compared = &c
-	}
-	if spec.CourseIsLine {
-		a.Certainty = nil // nothing to tell of a line that was given
-	}
-	if v := o.add.metres; v != nil {
-		a.Add = *v
-	}
-	if !math.IsNaN(a.Add) && a.Add != 0 {
-		watch, end := e.watch("places moved in turn")
-		a.Options, err = adjust.Options(r.Course, spec, a.Add, watch)
-		end()
-		if err != nil {
-			return inCourse(operands[0], err)
-		}
-	}
-	if n := unmoved(r, a.Options); len(a.Options) > 0 && n > 0 {
-		what := fmt.Sprintf("%d turn-arounds are", n)
-		if n == 1 {
-			what = "1 turn-around is"
-		}
-		a.Notes = append(a.Notes, what+" drawn with several points and left out of the places to move; moving one out by half of the metres adds them as well")
-	}
-	if o.changedRace != "" || o.changedCourse != "" {
-		other := o.race
-		course := operands[0]
-		tolerance := adjust.Tolerance
-		if o.changedRace != "" {
-			other.sheet = o.changedRace
-		}
-		if o.changedCourse != "" {
-			course, tolerance = o.changedCourse, 1
-			e.files.Input(course)
-		}
-		after, err := other.prepare(e, course)
-		if err != nil {
-			return err
-		}
-		a.Change = adjust.BeforeAfter(r.Line, r.Course.Plane, after.Line, after.Course.Plane, tolerance)
-	}
-	heightError := 5.0
-	if v := o.heightError.metres; v != nil {
-		heightError = *v
-	}
-	figures, findings, err := eligible.Check(ends(r, heightError))
+	asked.RecordAt = recordAt
+	a, err := appraise.Of(r, asked, e.watch)
 	if err != nil {
 		return inCourse(operands[0], err)
-	}
-	a.Figures, a.Findings = &figures, findings
-	for _, to := range recordAt {
-		x, err := recordsAt(r, to, heightError)
-		if err != nil {
-			return inCourse(operands[0], err)
-		}
-		a.OnTheWay = append(a.OnTheWay, x)
 	}
 	if o.page != "" {
 		look, err := e.drawing(&o.show, r, inputs...)
@@ -216,63 +118,45 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	return nil
 }
 
-// unmoved counts turns by more than 150 degrees that no option moves.
-func unmoved(r *race.Race, options []adjust.Option) int {
-	n := 0
-	for _, t := range r.Line.Turns {
-		if math.Abs(t.Angle) < 150*math.Pi/180 {
-			continue
-		}
-		n++
-		for _, o := range options {
-			if o.Place == adjust.Turnaround && earth.Distance(o.From, r.Course.Plane.From(t.Apex)) < 20 {
-				n--
-				break
-			}
-		}
+// asked reads what the appraisal is to take into account beside the race.
+func (o *appraiseOptions) asked(e *env, course string) (appraise.Options, error) {
+	asked := appraise.UsualOptions()
+	asked.Add = o.add.metres
+	if v := o.drawingError.metres; v != nil {
+		asked.Drawing = *v
 	}
-	return n
+	if v := o.heightError.metres; v != nil {
+		asked.HeightError = *v
+	}
+	if o.measurement != "" {
+		m, err := e.measurement(o.measurement)
+		if err != nil {
+			return asked, err
+		}
+		if m.Counted == 0 {
+			return asked, &inputerr.Error{File: o.measurement, What: "the measuring sheet has no course ride to compare with", Advice: "leave --measurement out, or add a ride"}
+		}
+		asked.Measured = m
+	}
+	if o.changedRace != "" || o.changedCourse != "" {
+		other := o.race
+		if o.changedRace != "" {
+			other.sheet = o.changedRace
+		}
+		if o.changedCourse != "" {
+			course, asked.Redrawn = o.changedCourse, true
+			e.files.Input(course)
+		}
+		after, err := other.prepare(e, course)
+		if err != nil {
+			return asked, err
+		}
+		asked.Changed = after
+	}
+	return asked, nil
 }
 
 // inCourse names the course file in an error that names none.
 func inCourse(file string, err error) error {
 	return &inputerr.Error{File: file, What: err.Error(), Cause: err}
-}
-
-// recordsAt holds the part of a race up to a distance against the rules: a
-// record at a distance on the way must meet them from the start to there.
-func recordsAt(r *race.Race, to, heightError float64) (document.OnTheWay, error) {
-	out := document.OnTheWay{To: to}
-	if !(to > 0) {
-		return out, fmt.Errorf("records cannot count at %s from the start", quantity.Distance(to, quantity.Metric))
-	}
-	list, err := placeMarks(r, nil, []float64{to}, nil)
-	if err != nil {
-		return out, err
-	}
-	m := list.Marks[0]
-	c := ends(r, heightError)
-	h := eligible.HeightAt(r.Course, m.CourseAt)
-	c.Finish, c.Official = m.At, to
-	c.FinishHeight = interval.Estimate{Value: h, Low: h - heightError, High: h + heightError}
-	out.Figures, out.Findings, err = eligible.Check(c)
-	return out, err
-}
-
-// ends is what the rules on drop and separation ask of a race.
-func ends(r *race.Race, heightError float64) eligible.Course {
-	official := r.Official
-	if official == 0 {
-		official = r.Line.Length
-	}
-	height := func(at float64) interval.Estimate {
-		h := eligible.HeightAt(r.Course, at)
-		return interval.Estimate{Value: h, Low: h - heightError, High: h + heightError}
-	}
-	c := r.Course
-	return eligible.Course{
-		Start: c.Plane.From(c.At(r.Road.StartAt)), Finish: c.Plane.From(c.At(r.Road.FinishAt)),
-		StartHeight: height(r.Road.StartAt), FinishHeight: height(r.Road.FinishAt),
-		Official: official,
-	}
 }

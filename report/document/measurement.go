@@ -6,8 +6,8 @@ import (
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/interval"
-	"tautline/geo/road"
 	"tautline/strategy/adjust"
+	"tautline/strategy/appraise"
 	"tautline/strategy/eligible"
 	"tautline/strategy/marks"
 	"tautline/strategy/measure"
@@ -212,71 +212,8 @@ type Finding struct {
 	Reason   string `json:"reason"`
 }
 
-// Appraised collects what an appraisal found; nil parts were not worked out.
-type Appraised struct {
-	Race      *race.Race
-	Certainty *adjust.Certainty
-	Compared  *adjust.Comparison
-	Basis     string
-	Announced bool // compared with an official distance, not with a measuring ride
-	Worths    []adjust.Worth
-	Add       float64 // m on the ground, NaN when nothing is to be added
-	Options   []adjust.Option
-	Change    *adjust.Change
-	Figures   *eligible.Figures
-	Findings  []eligible.Finding
-	OnTheWay  []OnTheWay
-	Notes     []string
-}
-
-// OnTheWay is a distance between start and finish at which records count.
-type OnTheWay struct {
-	To       float64 // m, official
-	Figures  eligible.Figures
-	Findings []eligible.Finding
-}
-
-// Name gives what the race sheet calls a restriction, "" when it has no name.
-func (a Appraised) Name(w adjust.Worth) string {
-	s := a.Race.Sheet
-	// What holds on every lap stands in the road once for each.
-	var names []string
-	add := func(name string, lap int) {
-		n := 1
-		if lap == 0 {
-			n = s.LapCount()
-		}
-		for range n {
-			names = append(names, name)
-		}
-	}
-	of := 0
-	switch w.Item {
-	case road.ItemStretch:
-		of = len(a.Race.Road.Spec.Stretches)
-		for _, x := range s.Stretches {
-			add(x.Name, x.Lap)
-		}
-	case road.ItemGate:
-		of = len(a.Race.Road.Spec.Gates)
-		for _, x := range s.Gates {
-			add(x.Name, x.Lap)
-		}
-	case road.ItemTurnaround:
-		of = len(a.Race.Road.Spec.Turnarounds)
-		for _, x := range s.Turnarounds {
-			add(x.Name, x.Lap)
-		}
-	case road.ItemSpec, road.ItemKerb:
-	}
-	if w.Index < 0 || w.Index >= len(names) || len(names) != of {
-		return ""
-	}
-	return names[w.Index]
-}
-
 // NewAppraisal tells an appraisal.
-func NewAppraisal(a Appraised) Appraisal {
+func NewAppraisal(a *appraise.Appraisal) Appraisal {
 	d := Appraisal{Name: a.Race.Name, ShortestM: millimetres(a.Race.Line.Length), Worth: []Worth{}, Options: []MoveOption{},
 		Warnings: append(append([]string{}, a.Race.Notes...), a.Notes...), Caution: adjust.Caution}
 	if a.Race.Official > 0 {
@@ -326,16 +263,4 @@ func eligibility(f eligible.Figures, findings []eligible.Finding) Eligibility {
 		e.Findings = append(e.Findings, Finding{x.Rule.Body, x.Rule.Document, x.Rule.Edition, string(x.Rule.Use), x.Rule.Read, string(x.Verdict), x.Reason})
 	}
 	return e
-}
-
-// Announced is what to compare a line with when there is only an official
-// distance: a certified course is laid out 0.1 % long and lies within 0 to
-// 0.2 % above its distance (AIMS, The Long Run, 2009: a marathon is 0 to
-// 84.4 m long); an announced one is taken as it stands.
-func Announced(r *race.Race) (interval.Estimate, string) {
-	if r.Certified {
-		return interval.Estimate{Value: r.Official * measure.ShortCourseFactor, Low: r.Official, High: r.Official * 1.002},
-			"the certified distance: laid out 0.1 % long, 0 to 0.2 % in truth"
-	}
-	return interval.Exact(r.Official), "the announced distance, which nobody has certified: how far it is right is not known"
 }

@@ -6,10 +6,10 @@ import (
 	"slices"
 	"strings"
 
-	"tautline/report/document"
 	"tautline/report/drawing"
 	"tautline/report/text"
 	"tautline/strategy/adjust"
+	"tautline/strategy/appraise"
 	"tautline/strategy/eligible"
 	placing "tautline/strategy/marks"
 	"tautline/strategy/measure"
@@ -226,7 +226,7 @@ const slight = 0.5
 
 // Appraisal draws the official length beside the line: the turns that carry
 // the doubt, what each restriction is worth, where metres can be added.
-func Appraisal(a document.Appraised, o Options) (*Sheet, error) {
+func Appraisal(a *appraise.Appraisal, o Options) (*Sheet, error) {
 	r, u := a.Race, o.Units
 	s := newScene(r, u, o.Ground, nil, nil)
 	s.Marks = marksFar(r, u)
@@ -376,7 +376,7 @@ func marksFar(r *race.Race, u quantity.Units) []drawing.Mark {
 }
 
 // doubtTables are what the map leaves open, in all and at every turn.
-func doubtTables(a document.Appraised, s *drawing.Scene, u quantity.Units) []Table {
+func doubtTables(a *appraise.Appraisal, s *drawing.Scene, u quantity.Units) []Table {
 	c := a.Certainty
 	if c == nil {
 		return []Table{turnTable(s, u)}

@@ -13,6 +13,7 @@ import (
 	"tautline/geo/road"
 	"tautline/report/document"
 	"tautline/strategy/adjust"
+	"tautline/strategy/appraise"
 	placing "tautline/strategy/marks"
 	"tautline/strategy/measure"
 	"tautline/strategy/quantity"
@@ -45,7 +46,7 @@ func cornerField(r *race.Race, name string) document.Field {
 }
 
 // cornerAppraisal is the appraisal of the corner with a coned lane in it.
-func cornerAppraisal(t testing.TB, name string) document.Appraised {
+func cornerAppraisal(t testing.TB, name string) *appraise.Appraisal {
 	t.Helper()
 	r := corner(t, name)
 	lane := 0.5
@@ -64,7 +65,7 @@ func cornerAppraisal(t testing.TB, name string) document.Appraised {
 	moved.Road, moved.Line = built, line
 	doubts := adjust.UsualDoubts()
 	doubts.Trials = 4
-	a := document.Appraised{Race: &moved, Add: 12, Basis: "the announced distance", Announced: true, Notes: []string{"a note on " + name}}
+	a := &appraise.Appraisal{Race: &moved, Add: 12, Basis: "the announced distance", Announced: true, Notes: []string{"a note on " + name}}
 	if a.Certainty, err = adjust.HowSure(r.Course, spec, doubts, nil); err != nil {
 		t.Fatal(err)
 	}

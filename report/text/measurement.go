@@ -7,8 +7,8 @@ import (
 	"strings"
 
 	"tautline/geo/interval"
-	"tautline/report/document"
 	"tautline/strategy/adjust"
+	"tautline/strategy/appraise"
 	"tautline/strategy/eligible"
 	"tautline/strategy/marks"
 	"tautline/strategy/measure"
@@ -241,7 +241,7 @@ func Marks(s Screen, r *race.Race, l *marks.List) []byte {
 // official length beside the line, the doubt of each turn, what restrictions
 // are worth, where metres can be added, what a change does, and the rules on
 // drop and separation.
-func Appraisal(s Screen, a document.Appraised) []byte {
+func Appraisal(s Screen, a *appraise.Appraisal) []byte {
 	p := &page{s: s}
 	r := a.Race
 	name := Clean(r.Name)
@@ -414,7 +414,7 @@ func TurnNumbers(n []int) string {
 }
 
 // ComparisonVerdict says whether a length on the ground agrees with the line.
-func ComparisonVerdict(a document.Appraised) string {
+func ComparisonVerdict(a *appraise.Appraisal) string {
 	c := a.Compared
 	d := c.Difference
 	if math.Abs(d.Value) < 0.05 {
