@@ -189,127 +189,188 @@ type onward struct {
 // paths to the same foot have the same greatest chainage.
 func (m *model) decode() (at []float64, cost float64) {
 	n := len(m.fixes)
-	var past steps
-	layer := make([]int32, n+1)
-	keep := max(8, min(maxFeet, maxNodes/n))
-
-	var feet []foot
-	var old, cur []node // the nodes of two fixes, by chainage
-	var from []int32
-	var sorted, places []float64
-	var some []int32 // chords
-	var gone []away
-	var onwards []onward
-	lead := 0.0
-	end, endCost := int32(-1), math.Inf(1)
-
-	for i := range m.fixes {
-		before := past.n - int32(len(old))
-		layer[i] = past.n
-		near := m.index.near(m.fixes[i].P)
-		if len(near) > crowd && len(old)+len(gone) > 0 {
-			places = places[:0]
-			for q := range old {
-				places = append(places, old[q].s)
-			}
-			for k := range gone {
-				places = append(places, gone[k].s)
-			}
-			slices.Sort(places)
-			a, b := m.fixes[i-1].P, m.fixes[i].P
-			on := 2*math.Hypot(b[0]-a[0], b[1]-a[1]) + m.back + reach
-			some = m.index.ahead(near, places, m.back+reach, on, some)
-			near = some
-		}
-		feet = m.index.feet(near, m.fixes[i].P, m.radius, feet[:0])
-		cur, from = cur[:0], from[:0]
-		var t transition
-		if len(feet) > 0 && len(old) > 0 {
-			t = m.between(i-1, i)
-		}
-		reachable, jumpable := 0, 0
-		jump, jumpFrom := math.Inf(1), 0
-		widest := t.high + jumpCost*m.beta
-		for len(onwards) < len(gone) {
-			onwards = append(onwards, onward{fix: -1})
-		}
-		for _, f := range feet {
-			best, b, top := lead+m.join(f.s), int32(-1), f.s
-			for reachable < len(old) && old[reachable].s <= f.s+m.back {
-				reachable++
-			}
-			// Of the nodes so far back that the way from them costs the
-			// full jump, the best one is the best for all later feet too.
-			for jumpable < reachable && old[jumpable].s < f.s-widest {
-				if c := old[jumpable].cost - skipCost*old[jumpable].s; c < jump {
-					jump, jumpFrom = c, jumpable
-				}
-				jumpable++
-			}
-			if c := jump + skipCost*(f.s-t.mid) + jumpCost + t.always; c < best {
-				best, b, top = c, before+int32(jumpFrom), max(f.s, old[jumpFrom].top)
-			}
-			for q := reachable - 1; q >= jumpable; q-- {
-				o := &old[q]
-				if o.cost < best && f.s >= o.top-m.back {
-					if c := o.cost + t.cost(f.s-o.s); c < best {
-						best, b, top = c, before+int32(q), max(f.s, o.top)
-					}
-				}
-			}
-			for k := range gone {
-				h := &gone[k]
-				if h.cost >= best || f.s < h.top-m.back {
-					continue
-				}
-				on := &onwards[k]
-				if on.fix != int32(i) {
-					on.transition, on.fix = m.between(int(h.fix), i), int32(i)
-				}
-				way := f.s - h.s
-				if h.cost+skipCost*(way-on.mid) >= best {
-					continue
-				}
-				if c := h.cost + on.cost(way); c < best {
-					best, b, top = c, h.node, max(f.s, h.top)
-				}
-			}
-			c := best + m.emission.cost(f.d)
-			cur, from = append(cur, node{f.s, top, c}), append(from, b)
-		}
-		if len(cur) > keep {
-			cur, from, sorted = prune(cur, from, sorted, keep)
-		}
-		for k, b := range from {
-			past.add(cur[k].s, b)
-		}
-
-		gone = m.wander(gone, old, before, i-1)
-		endCost += asideCost
-		for k := range cur {
-			if c := cur[k].cost + m.part(cur[k].s); c < endCost {
-				end, endCost = layer[i]+int32(k), c
-			}
-		}
-		lead += asideCost
-		old, cur = cur, old
+	d := decoder{
+		model: m, layer: make([]int32, n), keep: max(8, min(maxFeet, maxNodes/n)),
+		end: -1, endCost: math.Inf(1),
 	}
-	layer[n] = past.n
-
+	for i := range m.fixes {
+		d.advance(i)
+	}
 	at = make([]float64, n)
 	for i := range at {
 		at[i] = math.NaN()
 	}
-	if nowhere := lead + m.part(m.startAt); nowhere <= endCost {
+	if nowhere := d.lead + m.part(m.startAt); nowhere <= d.endCost {
 		return at, nowhere
 	}
-	for i, k := n-1, end; k >= 0; k = past.at(k).back {
-		for layer[i] > k {
+	for i, k := n-1, d.end; k >= 0; k = d.past.at(k).back {
+		for d.layer[i] > k {
 			i--
 		}
-		at[i] = float64(past.at(k).s)
+		at[i] = float64(d.past.at(k).s)
 	}
-	return at, endCost
+	return at, d.endCost
+}
+
+// decoder is how far decode has come.
+type decoder struct {
+	*model
+	past  steps   // the nodes of all fixes so far
+	layer []int32 // for every fix the number of its first node
+	keep  int     // nodes kept of one fix
+
+	old, cur []node  // nodes of the last fix and of this one, by chainage
+	from     []int32 // the nodes before those of cur
+	gone     []away
+	onwards  []onward // of the paths in gone, by the same index
+
+	lead    float64 // cost of a path whose fixes so far are all a lead-in
+	end     int32   // the node after which the cheapest path leaves for good
+	endCost float64
+
+	// Kept from fix to fix so that they are made once.
+	feet           []foot
+	chords         []int32
+	places, sorted []float64
+}
+
+// path is the cheapest path to a foot that is known so far, without the
+// foot's own cost.
+type path struct {
+	cost float64
+	back int32   // the node before, -1 when the path joins the course here
+	top  float64 // greatest chainage
+}
+
+// advance takes one more fix in.
+func (d *decoder) advance(i int) {
+	before := d.past.n - int32(len(d.old))
+	d.layer[i] = d.past.n
+	d.feet = d.index.feet(d.near(i), d.fixes[i].P, d.radius, d.feet[:0])
+	d.nodes(i, before)
+	if len(d.cur) > d.keep {
+		d.cur, d.from, d.sorted = prune(d.cur, d.from, d.sorted, d.keep)
+	}
+	for k, b := range d.from {
+		d.past.add(d.cur[k].s, b)
+	}
+	d.gone = d.wander(d.gone, d.old, before, i-1)
+	d.endCost += asideCost
+	for k := range d.cur {
+		if c := d.cur[k].cost + d.part(d.cur[k].s); c < d.endCost {
+			d.end, d.endCost = d.layer[i]+int32(k), c
+		}
+	}
+	d.lead += asideCost
+	d.old, d.cur = d.cur, d.old
+}
+
+// near gives the chords on which a fix may have feet: in a crowd of them those
+// that a path in hand may reach.
+func (d *decoder) near(i int) []int32 {
+	list := d.index.near(d.fixes[i].P)
+	if len(list) <= crowd || len(d.old)+len(d.gone) == 0 {
+		return list
+	}
+	d.places = d.places[:0]
+	for q := range d.old {
+		d.places = append(d.places, d.old[q].s)
+	}
+	for k := range d.gone {
+		d.places = append(d.places, d.gone[k].s)
+	}
+	slices.Sort(d.places)
+	a, b := d.fixes[i-1].P, d.fixes[i].P
+	on := 2*math.Hypot(b[0]-a[0], b[1]-a[1]) + d.back + reach
+	d.chords = d.index.ahead(list, d.places, d.back+reach, on, d.chords)
+	return d.chords
+}
+
+// nodes makes the nodes of a fix from its feet, each with the cheapest path to
+// it. The node numbered before is the first of the last fix.
+func (d *decoder) nodes(i int, before int32) {
+	d.cur, d.from = d.cur[:0], d.from[:0]
+	w := walk{old: d.old, before: before, back: d.back, jump: math.Inf(1)}
+	if len(d.feet) > 0 && len(d.old) > 0 {
+		w.transition = d.between(i-1, i)
+	}
+	w.widest = w.high + jumpCost*d.beta
+	for len(d.onwards) < len(d.gone) {
+		d.onwards = append(d.onwards, onward{fix: -1})
+	}
+	for _, f := range d.feet {
+		best := path{d.lead + d.join(f.s), -1, f.s}
+		best = w.cheapest(f.s, best)
+		best = d.comeBack(i, f.s, best)
+		d.cur = append(d.cur, node{f.s, best.top, best.cost + d.emission.cost(f.d)})
+		d.from = append(d.from, best.back)
+	}
+}
+
+// walk leads the paths on the course from the nodes of one fix to the feet of
+// the next, which are asked for in order of chainage.
+type walk struct {
+	transition
+	old    []node
+	before int32   // number of the first of old
+	back   float64 // m, farthest step back
+	widest float64 // m, a way that costs the full jump
+
+	reachable int     // nodes of old that are not too far ahead of the foot
+	jumpable  int     // nodes of old from which the way to the foot is wider than widest
+	jump      float64 // least cost of these, less that of the course up to the node
+	jumpFrom  int
+}
+
+// cheapest is the cheapest of best and the paths that lead to a foot at
+// chainage s from a node of the fix before.
+func (w *walk) cheapest(s float64, best path) path {
+	for w.reachable < len(w.old) && w.old[w.reachable].s <= s+w.back {
+		w.reachable++
+	}
+	// Of the nodes so far back that the way from them costs the full jump, the
+	// best one is the best for all later feet too.
+	for w.jumpable < w.reachable && w.old[w.jumpable].s < s-w.widest {
+		if c := w.old[w.jumpable].cost - skipCost*w.old[w.jumpable].s; c < w.jump {
+			w.jump, w.jumpFrom = c, w.jumpable
+		}
+		w.jumpable++
+	}
+	if c := w.jump + skipCost*(s-w.mid) + jumpCost + w.always; c < best.cost {
+		best = path{c, w.before + int32(w.jumpFrom), max(s, w.old[w.jumpFrom].top)}
+	}
+	for q := w.reachable - 1; q >= w.jumpable; q-- {
+		o := &w.old[q]
+		if o.cost < best.cost && s >= o.top-w.back {
+			if c := o.cost + w.cost(s-o.s); c < best.cost {
+				best = path{c, w.before + int32(q), max(s, o.top)}
+			}
+		}
+	}
+	return best
+}
+
+// comeBack is the cheapest of best and the paths that come back to the course
+// with fix i, at chainage s.
+func (d *decoder) comeBack(i int, s float64, best path) path {
+	for k := range d.gone {
+		h := &d.gone[k]
+		if h.cost >= best.cost || s < h.top-d.back {
+			continue
+		}
+		on := &d.onwards[k]
+		if on.fix != int32(i) {
+			on.transition, on.fix = d.between(int(h.fix), i), int32(i)
+		}
+		way := s - h.s
+		if h.cost+skipCost*(way-on.mid) >= best.cost {
+			continue
+		}
+		if c := h.cost + on.cost(way); c < best.cost {
+			best = path{c, h.node, max(s, h.top)}
+		}
+	}
+	return best
 }
 
 // wander moves the paths that are off the course past one more fix and adds
