@@ -2,6 +2,8 @@ package main
 
 import (
 	"context"
+	"errors"
+	"math"
 
 	"github.com/spf13/pflag"
 
@@ -27,17 +29,17 @@ type appraiseOptions struct {
 	race          raceFlags
 	show          showFlags
 	measurement   string
-	add           signedLengthFlag
+	add           quantityFlag
 	changedRace   string
 	changedCourse string
-	heightError   lengthFlag
-	drawingError  lengthFlag
+	heightError   quantityFlag
+	drawingError  quantityFlag
 	recordAt      []string
 	page          string
 }
 
 func (o *appraiseOptions) define(set *pflag.FlagSet) {
-	o.heightError.parse, o.drawingError.parse = near, near
+	o.add.parse, o.heightError.parse, o.drawingError.parse = added, near, near
 	set.StringVar(&o.measurement, "measurement", "", "`SHEET` of a measurement, as tautline measure reads it: compare with its length, and add or remove what it asks for")
 	set.Var(&o.add, "add", "`METRES` on the ground to add, or with a minus to remove")
 	set.StringVar(&o.changedRace, "changed-race", "", "`SHEET` the race sheet of the changed race, for a before-and-after")
@@ -57,8 +59,8 @@ func (o *appraiseOptions) validate() error {
 	if err := pageName(o.page); err != nil {
 		return err
 	}
-	for name, f := range map[string]lengthFlag{"height-error": o.heightError, "drawing-error": o.drawingError} {
-		if f.metres != nil && *f.metres > 100 {
+	for name, f := range map[string]quantityFlag{"height-error": o.heightError, "drawing-error": o.drawingError} {
+		if f.value != nil && *f.value > 100 {
 			return &usageError{"--" + name + " \"" + f.text + "\" is out of range", "it should be 0 m to 100 m"}
 		}
 	}
@@ -118,14 +120,23 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	return nil
 }
 
+// added reads metres to add, or with a minus to remove.
+func added(s string) (float64, error) {
+	v, err := signed(near)(s)
+	if err == nil && math.Abs(v) > 10000 {
+		err = errors.New("more than 10 km cannot be added or removed")
+	}
+	return v, err
+}
+
 // asked reads what the appraisal is to take into account beside the race.
 func (o *appraiseOptions) asked(e *env, course string) (appraise.Options, error) {
 	asked := appraise.UsualOptions()
-	asked.Add = o.add.metres
-	if v := o.drawingError.metres; v != nil {
+	asked.Add = o.add.value
+	if v := o.drawingError.value; v != nil {
 		asked.Drawing = *v
 	}
-	if v := o.heightError.metres; v != nil {
+	if v := o.heightError.value; v != nil {
 		asked.HeightError = *v
 	}
 	if o.measurement != "" {

@@ -11,22 +11,23 @@ import (
 	"tautline/strategy/sheet"
 )
 
-// lengthFlag is a flag that takes a distance; unset until it is given.
-type lengthFlag struct {
-	metres *float64
-	parse  func(string) (float64, error)
-	text   string
+// quantityFlag is a flag that takes a number with a unit, as its parser reads
+// it: metres, seconds, s/m, m/s or a share. The value is nil until it is given.
+type quantityFlag struct {
+	value *float64
+	parse func(string) (float64, error)
+	text  string
 }
 
-func (f *lengthFlag) String() string { return f.text }
-func (f *lengthFlag) Type() string   { return "string" }
+func (f *quantityFlag) String() string { return f.text }
+func (f *quantityFlag) Type() string   { return "string" }
 
-func (f *lengthFlag) Set(s string) error {
+func (f *quantityFlag) Set(s string) error {
 	v, err := f.parse(s)
 	if err != nil {
 		return plain(err)
 	}
-	f.metres, f.text = &v, s
+	f.value, f.text = &v, s
 	return nil
 }
 
@@ -49,10 +50,10 @@ func near(s string) (float64, error) { return quantity.ParseLength(s) }
 // outrank the sheet. Every subcommand that takes a course shares them.
 type raceFlags struct {
 	sheet        string
-	roadWidth    lengthFlag
-	cornerRadius lengthFlag
-	clearance    lengthFlag
-	official     lengthFlag
+	roadWidth    quantityFlag
+	cornerRadius quantityFlag
+	clearance    quantityFlag
+	official     quantityFlag
 	certified    bool
 	courseIs     string
 }
@@ -69,14 +70,14 @@ func (r *raceFlags) define(set *pflag.FlagSet) {
 }
 
 func (r *raceFlags) validate() error {
-	limit := func(name string, f lengthFlag, least, most float64, advice string) error {
-		if f.metres != nil && (*f.metres < least || *f.metres > most) {
+	limit := func(name string, f quantityFlag, least, most float64, advice string) error {
+		if f.value != nil && (*f.value < least || *f.value > most) {
 			return &usageError{"--" + name + " \"" + f.text + "\" is out of range", advice}
 		}
 		return nil
 	}
 	certified := error(nil)
-	if r.certified && r.official.metres == nil && r.sheet == "" {
+	if r.certified && r.official.value == nil && r.sheet == "" {
 		certified = &usageError{"--certified needs the official distance", "add --official \"10 km\""}
 	}
 	is := error(nil)
@@ -110,16 +111,16 @@ func (r *raceFlags) load(e *env) (*sheet.Sheet, error) {
 			e.files.Input(filepath.Join(filepath.Dir(r.sheet), filepath.FromSlash(s.Kerbs)))
 		}
 	}
-	if v := r.roadWidth.metres; v != nil {
+	if v := r.roadWidth.value; v != nil {
 		s.Road.Width = v
 	}
-	if v := r.cornerRadius.metres; v != nil {
+	if v := r.cornerRadius.value; v != nil {
 		s.Road.CornerRadius = v
 	}
-	if v := r.clearance.metres; v != nil {
+	if v := r.clearance.value; v != nil {
 		s.Road.Clearance = sheet.Clearance{Kerb: v, Cone: v, Line: v}
 	}
-	if v := r.official.metres; v != nil {
+	if v := r.official.value; v != nil {
 		s.Official = *v
 	}
 	if r.courseIs != "" {

@@ -38,7 +38,7 @@ type forecastOptions struct {
 	race      raceFlags
 	show      showFlags
 	athlete   string
-	distance  lengthFlag
+	distance  quantityFlag
 	on        dayFlag
 	heat      bool
 	returning bool
@@ -94,7 +94,7 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	e.show(&o.show)
-	if len(operands) == 1 && o.distance.metres != nil {
+	if len(operands) == 1 && o.distance.value != nil {
 		return &usageError{"--distance is for a forecast without a COURSE", "leave it out, or write --official"}
 	}
 	a, err := athlete.Open(o.athlete)
@@ -121,8 +121,8 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 			return err
 		}
 		goal.Distance = given.Official
-		if o.distance.metres != nil {
-			goal.Distance = *o.distance.metres
+		if o.distance.value != nil {
+			goal.Distance = *o.distance.value
 		}
 		if goal.Distance == 0 {
 			return &usageError{"the distance of the goal race is not known", "give its COURSE, or add --distance \"10 km\""}

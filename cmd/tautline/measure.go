@@ -4,9 +4,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"fmt"
 	"io"
-	"math"
 	"os"
 
 	"github.com/spf13/pflag"
@@ -121,27 +119,4 @@ func (e *env) measurement(path string) (*measure.Result, error) {
 		return nil, err
 	}
 	return s.Work()
-}
-
-// signedLengthFlag takes a length with a sign: "21.6", "-18 m".
-type signedLengthFlag struct{ lengthFlag }
-
-func (f *signedLengthFlag) Set(s string) error {
-	sign, body := 1.0, s
-	switch {
-	case len(s) > 0 && s[0] == '-':
-		sign, body = -1, s[1:]
-	case len(s) > 0 && s[0] == '+':
-		body = s[1:]
-	}
-	v, err := near(body)
-	if err != nil {
-		return plain(err)
-	}
-	v *= sign
-	if math.Abs(v) > 10000 {
-		return fmt.Errorf("more than 10 km cannot be added or removed")
-	}
-	f.metres, f.text = &v, s
-	return nil
 }

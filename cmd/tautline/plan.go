@@ -33,9 +33,9 @@ type planOptions struct {
 	race raceFlags
 	show showFlags
 
-	goal, effort, recent lengthFlag
+	goal, effort, recent quantityFlag
 	recentCourse         string
-	recentDistance       lengthFlag
+	recentDistance       quantityFlag
 	every                string
 	name                 string
 	athlete, squad       string
@@ -43,12 +43,12 @@ type planOptions struct {
 	review               string
 
 	up, down                  string
-	credit, limit, flex       lengthFlag
-	extra, watchLong          lengthFlag
-	gunDelay, crowd, crowdFor lengthFlag
+	credit, limit, flex       quantityFlag
+	extra, watchLong          quantityFlag
+	gunDelay, crowd, crowdFor quantityFlag
 	firstHalf                 string
-	climbHold                 lengthFlag
-	critical                  lengthFlag
+	climbHold                 quantityFlag
+	critical                  quantityFlag
 	stops                     []string
 
 	weather weatherFlags
@@ -63,7 +63,7 @@ type planOptions struct {
 }
 
 func (o *planOptions) define(set *pflag.FlagSet) {
-	flag := func(f *lengthFlag, parse func(string) (float64, error), name, usage string) {
+	flag := func(f *quantityFlag, parse func(string) (float64, error), name, usage string) {
 		f.parse = parse
 		set.Var(f, name, usage)
 	}
@@ -83,7 +83,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	flag(&o.limit, quantity.ParsePercent, "downhill-limit", "`PERCENT` the most speed gained downhill; 14 % unless given")
 	flag(&o.flex, quantity.ParsePercent, "effort-flex", "`PERCENT` more effort on climbs, 0 to 10 %; none unless given")
 	flag(&o.extra, quantity.ParsePercent, "usual-extra", "`PERCENT` run beyond the shortest legal line, from an earlier review")
-	flag(&o.watchLong, signedPercent, "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
+	flag(&o.watchLong, signed(quantity.ParsePercent), "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
 	set.StringVar(&o.review, "from-review", "", "`FILE` to take --usual-extra and --watch-long from: the output of an earlier review with --json")
 	flag(&o.gunDelay, clockFlag, "gun-delay", "`TIME` from the gun to crossing the start line: \"1:30\" or \"90 s\"")
 	flag(&o.crowd, clockFlag, "crowd", "`TIME` that the crowd after the start costs: \"30 s\"")
@@ -126,8 +126,8 @@ func (o *planOptions) validate() error {
 // whose checks that it is clear whose plan it is and where its goal comes from.
 func (o *planOptions) whose() error {
 	given := 0
-	for _, f := range []lengthFlag{o.goal, o.effort, o.recent} {
-		if f.metres != nil {
+	for _, f := range []quantityFlag{o.goal, o.effort, o.recent} {
+		if f.value != nil {
 			given++
 		}
 	}
@@ -140,9 +140,9 @@ func (o *planOptions) whose() error {
 		return &usageError{"a squad's goals, names and habits are in its table", "leave out --goal, --effort, --recent, --name and --from-review"}
 	case given == 0 && o.athlete == "" && o.squad == "":
 		return &usageError{"a plan needs a goal", "add --goal 3:30:00, --effort 4:50/km or --recent 45:10"}
-	case o.recent.metres != nil && o.recentCourse == "" && o.recentDistance.metres == nil:
+	case o.recent.value != nil && o.recentCourse == "" && o.recentDistance.value == nil:
 		return &usageError{"--recent needs to know which race", "add --recent-distance \"10 km\" or --recent-course FILE"}
-	case o.recent.metres == nil && (o.recentCourse != "" || o.recentDistance.metres != nil):
+	case o.recent.value == nil && (o.recentCourse != "" || o.recentDistance.value != nil):
 		return &usageError{"--recent-course and --recent-distance describe the race of --recent", "add --recent TIME"}
 	}
 	for _, c := range []struct {
@@ -194,16 +194,11 @@ func (o *planOptions) marks() error {
 }
 
 func (o *planOptions) deviations() error {
-	if t := strings.TrimSpace(o.firstHalf); t != "" {
-		sign := 1.0
-		size := strings.TrimLeft(t, "+")
-		if strings.HasPrefix(t, "-") || strings.HasPrefix(t, "−") {
-			sign, size = -1, strings.TrimLeft(t, "-−")
-		}
-		if v, err := quantity.ParsePercent(size); err == nil {
-			o.firstHalfShare = sign * v
-		} else if v, err := clockFlag(size); err == nil {
-			o.firstHalfSeconds = sign * v
+	if o.firstHalf != "" {
+		if v, err := signed(quantity.ParsePercent)(o.firstHalf); err == nil {
+			o.firstHalfShare = v
+		} else if v, err := signed(clockFlag)(o.firstHalf); err == nil {
+			o.firstHalfSeconds = v
 		} else {
 			return &usageError{"--hold-first-half \"" + o.firstHalf + "\" is neither a time nor a share", "write \"30 s\", \"1 %\" or \"-30 s\""}
 		}
@@ -345,11 +340,11 @@ func (o *planOptions) own(p *plan.Settings) {
 		to   *float64
 		plus float64
 	}{
-		{o.goal.metres, &p.Goal, 0}, {o.effort.metres, &p.FlatPace, 0},
-		{o.credit.metres, &p.Model.Credit, 0}, {o.limit.metres, &p.Model.Cap, 1}, {o.flex.metres, &p.Model.Flex, 0},
-		{o.extra.metres, &p.Extra, 0}, {o.watchLong.metres, &p.WatchLong, 0},
-		{o.gunDelay.metres, &p.GunDelay, 0}, {o.crowd.metres, &p.Crowd.Seconds, 0}, {o.crowdFor.metres, &p.Crowd.Over, 0},
-		{o.climbHold.metres, &p.ClimbHold, 0}, {o.critical.metres, &p.CriticalSpeed, 0},
+		{o.goal.value, &p.Goal, 0}, {o.effort.value, &p.FlatPace, 0},
+		{o.credit.value, &p.Model.Credit, 0}, {o.limit.value, &p.Model.Cap, 1}, {o.flex.value, &p.Model.Flex, 0},
+		{o.extra.value, &p.Extra, 0}, {o.watchLong.value, &p.WatchLong, 0},
+		{o.gunDelay.value, &p.GunDelay, 0}, {o.crowd.value, &p.Crowd.Seconds, 0}, {o.crowdFor.value, &p.Crowd.Over, 0},
+		{o.climbHold.value, &p.ClimbHold, 0}, {o.critical.value, &p.CriticalSpeed, 0},
 	} {
 		if v.from != nil {
 			*v.to = *v.from + v.plus

@@ -41,9 +41,9 @@ func (p *planOutput) one(marks []plan.Mark, s plan.Settings) error {
 		if s, err = p.athlete(a, s); err != nil {
 			return err
 		}
-	case o.recent.metres != nil:
+	case o.recent.value != nil:
 		var err error
-		if s.FlatPace, err = p.carried(*o.recent.metres, o.recentDistance.metres, o.recentCourse, s); err != nil {
+		if s.FlatPace, err = p.carried(*o.recent.value, o.recentDistance.value, o.recentCourse, s); err != nil {
 			return err
 		}
 	}
@@ -130,8 +130,8 @@ func (p *planOutput) athlete(a *athlete.Athlete, s plan.Settings) (plan.Settings
 	if s.Goal != 0 || s.FlatPace != 0 {
 		return s, nil
 	}
-	if p.o.recent.metres != nil {
-		flat, err := p.carried(*p.o.recent.metres, p.o.recentDistance.metres, p.o.recentCourse, s)
+	if p.o.recent.value != nil {
+		flat, err := p.carried(*p.o.recent.value, p.o.recentDistance.value, p.o.recentCourse, s)
 		s.FlatPace = flat
 		return s, err
 	}

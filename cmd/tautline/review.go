@@ -36,10 +36,10 @@ func reviewCommand() *command {
 type reviewOptions struct {
 	race    raceFlags
 	show    showFlags
-	watch   lengthFlag
+	watch   quantityFlag
 	doubt   doubtFlags
 	page    string
-	goal    lengthFlag
+	goal    quantityFlag
 	athlete string
 	terrain string
 	weather bool
@@ -63,7 +63,7 @@ func (o *reviewOptions) validate() error {
 	if err := o.race.validate(); err != nil {
 		return err
 	}
-	if w := o.watch.metres; w != nil && (*w < 10 || *w > 1e6) {
+	if w := o.watch.value; w != nil && (*w < 10 || *w > 1e6) {
 		return &usageError{"--watch \"" + o.watch.text + "\" is out of range", "give what the watch showed, such as --watch \"10.21 km\""}
 	}
 	if err := pageName(o.page); err != nil {
@@ -79,7 +79,7 @@ func (o *reviewOptions) validate() error {
 }
 
 // doubtFlags say how well the road is known.
-type doubtFlags struct{ width, radius lengthFlag }
+type doubtFlags struct{ width, radius quantityFlag }
 
 func (d *doubtFlags) define(set *pflag.FlagSet) {
 	d.width.parse, d.radius.parse = near, near
@@ -88,8 +88,8 @@ func (d *doubtFlags) define(set *pflag.FlagSet) {
 }
 
 func (d *doubtFlags) validate() error {
-	for _, f := range []lengthFlag{d.width, d.radius} {
-		if f.metres != nil && *f.metres > 20 {
+	for _, f := range []quantityFlag{d.width, d.radius} {
+		if f.value != nil && *f.value > 20 {
 			return &usageError{"a doubt of \"" + f.text + "\" is out of range", "it should be 0 m to 20 m"}
 		}
 	}
@@ -99,10 +99,10 @@ func (d *doubtFlags) validate() error {
 // of gives the standard deviations of what the road is taken to be.
 func (d *doubtFlags) of(r *race.Race) review.Doubt {
 	out := review.UsualDoubt(r.Sheet.Road.Width != nil, r.Sheet.Road.CornerRadius != nil)
-	if v := d.width.metres; v != nil {
+	if v := d.width.value; v != nil {
 		out.Width = review.FromHalfWidth(*v)
 	}
-	if v := d.radius.metres; v != nil {
+	if v := d.radius.value; v != nil {
 		out.Radius = review.FromHalfWidth(*v)
 	}
 	return out
@@ -131,7 +131,7 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	opts := review.Options{Doubt: o.doubt.of(r)}
-	if w := o.watch.metres; w != nil {
+	if w := o.watch.value; w != nil {
 		opts.Watch = *w
 	}
 	if o.show.in() == quantity.Imperial {
@@ -212,7 +212,7 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 		}
 		s = s.ForAthlete(a)
 	}
-	if g := o.goal.metres; g != nil {
+	if g := o.goal.value; g != nil {
 		s.Goal = *g
 	}
 	out := &spent{Ran: &pacing.Ran{}}

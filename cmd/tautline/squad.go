@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"math"
 
 	"tautline/geo/inputerr"
 	"tautline/report/band"
@@ -13,18 +12,6 @@ import (
 
 // overviewColumns is how many marks a squad's overview shows.
 const overviewColumns = 5
-
-type squadDocument struct {
-	Course    string          `json:"course"`
-	OfficialM float64         `json:"official_m"`
-	Plans     []document.Plan `json:"plans"`
-	Refused   []refusedPlan   `json:"refused"`
-}
-
-type refusedPlan struct {
-	Athlete string `json:"athlete"`
-	Why     string `json:"why"`
-}
 
 func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Settings) error {
 	o := p.o
@@ -52,19 +39,13 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	for k, r := range plan.Squad(p.c, marks, settings) {
 		results[index[k]] = r
 	}
-	doc := squadDocument{Course: p.c.Name, OfficialM: math.Round(10*p.c.Official) / 10, Plans: []document.Plan{}, Refused: []refusedPlan{}}
 	var plans []*plan.Plan
 	for _, r := range results {
 		if r.Err != nil {
 			p.e.warn("%s: %v", r.Name, r.Err)
-			doc.Refused = append(doc.Refused, refusedPlan{r.Name, r.Err.Error()})
 			continue
 		}
 		plans = append(plans, r.Plan)
-		doc.Plans = append(doc.Plans, document.NewPlan(r.Plan))
-	}
-	for _, r := range refused {
-		doc.Refused = append(doc.Refused, refusedPlan{"", r.Error()})
 	}
 	if len(plans) == 0 {
 		return &inputerr.Error{File: o.squad, What: "no athlete of the table can be given a plan", Advice: "see the messages above"}
@@ -84,11 +65,11 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 		p.e.files.Add(o.overview, band.OverviewCSV(&over))
 	}
 	if o.show.json {
-		err = p.e.json(doc)
+		err = p.e.json(document.NewSquad(p.c, results, refused))
 	} else {
 		p.print(band.OverviewText(&over, p.e.screen), plan.Describe(base.Model)+", unless an athlete's settings say otherwise")
 	}
-	if err == nil && len(doc.Refused) > 0 {
+	if err == nil && len(plans) < len(results)+len(refused) {
 		err = errSomeRefused
 	}
 	return err

@@ -33,9 +33,9 @@ func startCommand() *command {
 type startOptions struct {
 	race     raceFlags
 	show     showFlags
-	pace     lengthFlag
-	goal     lengthFlag
-	distance lengthFlag
+	pace     quantityFlag
+	goal     quantityFlag
+	distance quantityFlag
 	athlete  string
 	on       dayFlag
 }
@@ -56,7 +56,7 @@ func (o *startOptions) validate() error {
 		return err
 	}
 	given := 0
-	for _, is := range []bool{o.pace.metres != nil, o.goal.metres != nil, o.athlete != ""} {
+	for _, is := range []bool{o.pace.value != nil, o.goal.value != nil, o.athlete != ""} {
 		if is {
 			given++
 		}
@@ -100,17 +100,17 @@ func runStart(ctx context.Context, e *env, args []string) error {
 			day = laid.Sheet.Date
 		}
 	}
-	if o.distance.metres != nil {
-		r.Distance = *o.distance.metres
+	if o.distance.value != nil {
+		r.Distance = *o.distance.value
 	}
 	if r.Distance == 0 {
 		return &usageError{"the distance of the race is not known", "add --distance \"10 km\", or distance to PENS"}
 	}
 	switch {
-	case o.pace.metres != nil:
-		r.Pace = *o.pace.metres
-	case o.goal.metres != nil:
-		r.Pace = *o.goal.metres / r.Distance
+	case o.pace.value != nil:
+		r.Pace = *o.pace.value
+	case o.goal.value != nil:
+		r.Pace = *o.goal.value / r.Distance
 	default:
 		e.files.Input(o.athlete)
 		if r.Pace, err = paceOf(o.athlete, r.Distance, day); err != nil {

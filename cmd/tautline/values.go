@@ -15,14 +15,18 @@ func clockFlag(s string) (float64, error) {
 	return quantity.ParseClock(s + " s")
 }
 
-// signedPercent reads a share that may be below zero.
-func signedPercent(s string) (float64, error) {
-	t := strings.TrimSpace(s)
-	if size := strings.TrimLeft(t, "-−"); size != t {
-		v, err := quantity.ParsePercent(size)
-		return -v, err
+// signed reads what may be below zero with a parser of what may not.
+func signed(parse func(string) (float64, error)) func(string) (float64, error) {
+	return func(s string) (float64, error) {
+		t := strings.TrimSpace(s)
+		for _, minus := range []string{"-", "−"} {
+			if size, below := strings.CutPrefix(t, minus); below {
+				v, err := parse(size)
+				return -v, err
+			}
+		}
+		return parse(strings.TrimPrefix(t, "+"))
 	}
-	return quantity.ParsePercent(strings.TrimPrefix(t, "+"))
 }
 
 func perKm(s string) (float64, error) { return quantity.ParsePace(s, quantity.NoUnit) }

@@ -13,13 +13,13 @@ import (
 // weatherFlags are the options about the day of a race.
 type weatherFlags struct {
 	sheet           bool
-	wbgt, altitude  lengthFlag
-	wind, sheltered lengthFlag
-	windFrom        lengthFlag
+	wbgt, altitude  quantityFlag
+	wind, sheltered quantityFlag
+	windFrom        quantityFlag
 }
 
 func (f *weatherFlags) define(set *pflag.FlagSet) {
-	flag := func(v *lengthFlag, parse func(string) (float64, error), name, usage string) {
+	flag := func(v *quantityFlag, parse func(string) (float64, error), name, usage string) {
 		v.parse = parse
 		set.Var(v, name, usage)
 	}
@@ -36,9 +36,9 @@ func (f *weatherFlags) validate(raceSheet string) error {
 	switch {
 	case f.sheet && raceSheet == "":
 		return &usageError{"--weather takes the weather from the race sheet", "add --race SHEET, or give --wbgt, --wind and --altitude"}
-	case (f.wind.metres == nil) != (f.windFrom.metres == nil):
+	case (f.wind.value == nil) != (f.windFrom.value == nil):
 		return &usageError{"a wind needs a speed and a direction", "give --wind and --wind-from"}
-	case f.sheltered.metres != nil && f.wind.metres == nil && !f.sheet:
+	case f.sheltered.value != nil && f.wind.value == nil && !f.sheet:
 		return &usageError{"--sheltered is about the wind", "add --wind and --wind-from, or --weather"}
 	}
 	return nil
@@ -52,21 +52,21 @@ func (f *weatherFlags) of(s *sheet.Sheet, file string) (w weather, err error) {
 			return w, err
 		}
 	}
-	if f.wbgt.metres != nil {
-		w.wbgt = f.wbgt.metres
+	if f.wbgt.value != nil {
+		w.wbgt = f.wbgt.value
 	}
-	if f.altitude.metres != nil {
-		w.altitude = f.altitude.metres
+	if f.altitude.value != nil {
+		w.altitude = f.altitude.value
 	}
-	if f.wind.metres != nil {
-		w.wind, w.from = f.wind.metres, f.windFrom.metres
+	if f.wind.value != nil {
+		w.wind, w.from = f.wind.value, f.windFrom.value
 	}
 	return w, nil
 }
 
 // shelter keeps wind off a whole route.
 func (f *weatherFlags) shelter(route *plan.Route) {
-	if v := f.sheltered.metres; v != nil {
+	if v := f.sheltered.value; v != nil {
 		share := *v
 		route.Sheltered = func(float64) float64 { return share }
 	}

@@ -86,6 +86,38 @@ func unsure(e interval.Estimate) *interval.Estimate {
 	return &interval.Estimate{Value: round(e.Value, 0.1), Low: round(math.Floor(e.Low*10)/10, 0.1), High: round(math.Ceil(e.High*10)/10, 0.1)}
 }
 
+// Squad is what "tautline plan --squad CSV --json" prints.
+type Squad struct {
+	Course    string        `json:"course"`
+	OfficialM float64       `json:"official_m"`
+	Plans     []Plan        `json:"plans"`
+	Refused   []RefusedPlan `json:"refused"`
+}
+
+// RefusedPlan is somebody who cannot be given a plan; a row of the table that
+// cannot be read has no name.
+type RefusedPlan struct {
+	Athlete string `json:"athlete"`
+	Why     string `json:"why"`
+}
+
+// NewSquad tells the plans of a squad on a course; unread are the rows of its
+// table that could not be read.
+func NewSquad(c *plan.Course, results []plan.Result, unread []error) Squad {
+	d := Squad{Course: c.Name, OfficialM: round(c.Official, 0.1), Plans: []Plan{}, Refused: []RefusedPlan{}}
+	for _, r := range results {
+		if r.Err != nil {
+			d.Refused = append(d.Refused, RefusedPlan{r.Name, r.Err.Error()})
+			continue
+		}
+		d.Plans = append(d.Plans, NewPlan(r.Plan))
+	}
+	for _, err := range unread {
+		d.Refused = append(d.Refused, RefusedPlan{"", err.Error()})
+	}
+	return d
+}
+
 // round gives the nearest multiple of unit that prints short: dividing by a
 // whole number keeps 0.1 from becoming 0.30000000000000004.
 func round(v, unit float64) float64 {
