@@ -320,7 +320,7 @@ func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (C
 	for s.Length/part > 90 {
 		part *= 2
 	}
-	model := effort.Default()
+	model := effort.Default().Ready()
 	ran := drawing.Paces{Name: "pace", Class: "ran"}
 	flat := drawing.Paces{Name: "flat-equivalent pace (effort)", Class: "even"}
 	for from := 0.0; from < s.Length-1; from += part {
@@ -335,7 +335,7 @@ func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (C
 		if len(s.Ground) > 0 {
 			sum, n := 0.0, 0.0
 			for x := from + 5; x < to; x += 10 {
-				sum += model.FlatEquivalentPace(p, effort.Conditions{Gradient: s.GradientAt(x)})
+				sum += 1 / model.Stretch(effort.Conditions{Gradient: s.GradientAt(x)}).FlatSpeed(1/p)
 				n++
 			}
 			if n > 0 {

@@ -1,8 +1,6 @@
 package effort
 
-import (
-	"math"
-)
+import "math"
 
 const (
 	// DefaultK is the air coefficient in J s2/kg/m3 of the cost k v|v| that
@@ -38,26 +36,9 @@ func Wind(from, speed float64) Air {
 	return Air{K: DefaultK, WindEast: -speed * sin, WindNorth: -speed * cos, AtRunner: DefaultAtRunner}
 }
 
-func (a Air) check() error {
-	for _, v := range []struct {
-		what      string
-		is        float64
-		low, high float64
-	}{
-		{"air coefficient", a.K, 0, 0.02},
-		{"share of the wind at a runner's height", a.AtRunner, 0, 1},
-		{"wind at the runner in m/s", math.Hypot(a.WindEast, a.WindNorth) * a.AtRunner, 0, maxWind},
-	} {
-		if err := inRange(v.what, v.is, v.low, v.high); err != nil {
-			return err
-		}
-	}
-	return nil
-}
-
-// Headwind is the part of the wind against a runner with this heading (radians
+// headwind is the part of the wind against a runner with this heading (radians
 // anticlockwise from east) and the part across, in m/s at the runner.
-func (a Air) Headwind(c Conditions) (against, across float64) {
+func (a Air) headwind(c Conditions) (against, across float64) {
 	if a.WindEast == 0 && a.WindNorth == 0 {
 		return 0, 0
 	}
@@ -76,11 +57,11 @@ func drag(k, v, against, across float64) float64 {
 }
 
 // equalPower finds the speed at which v times cost and drag is the power. The
-// left side grows with v for every wind that check lets pass, so a bracketed
+// left side grows with v for every wind that Model.Check lets pass, so a bracketed
 // Newton iteration finds the only root.
 func equalPower(power, cost, k, against, across, guess float64) float64 {
 	if !(power > 0) || math.IsInf(power, 1) || math.IsNaN(cost) || !(guess > 0) {
-		return nan
+		return math.NaN()
 	}
 	lo, hi := 0.0, math.Inf(1)
 	v := guess

@@ -65,7 +65,7 @@ func TestHeadAndTailwindVectors(t *testing.T) {
 	} {
 		m := Default()
 		m.Air = Air{K: c.k, WindEast: -c.wind, AtRunner: 1} // heading 0 is east
-		held(t, "equal power against air", published.Derived, fmt.Sprintf("change of speed at 4 m/s in a headwind of %g m/s, k = %g", c.wind, c.k), "", published.Number(c.want), c.within, m.Factor(Conditions{}, 4)-1)
+		held(t, "equal power against air", published.Derived, fmt.Sprintf("change of speed at 4 m/s in a headwind of %g m/s, k = %g", c.wind, c.k), "", published.Number(c.want), c.within, m.Ready().Stretch(Conditions{}).Speed(4)/4-1)
 	}
 }
 
@@ -82,7 +82,7 @@ func TestWindIsTakenByHeadingAndShelter(t *testing.T) {
 		{"running north, wind from the left", math.Pi / 2, 0, 0, -4},
 		{"running west behind houses", math.Pi, 0.75, 1, 0},
 	} {
-		against, across := from.Headwind(Conditions{Heading: c.heading, Sheltered: c.sheltered})
+		against, across := from.headwind(Conditions{Heading: c.heading, Sheltered: c.sheltered})
 		near(t, c.what+", against", against, c.against, 1e-12)
 		near(t, c.what+", across", across, c.across, 1e-12)
 	}
@@ -91,9 +91,9 @@ func TestWindIsTakenByHeadingAndShelter(t *testing.T) {
 func TestCalmAirIsPartOfTheFlatPace(t *testing.T) {
 	m := Default()
 	m.Air = Wind(0, 0)
-	near(t, "level in calm air", m.Factor(Conditions{Heading: 1}, 4), 1, 1e-12)
+	near(t, "level in calm air", m.Ready().Stretch(Conditions{Heading: 1}).Speed(4)/4, 1, 1e-12)
 	// Uphill the runner is slower and the air takes less.
-	if with, without := m.Factor(Conditions{Gradient: 0.05}, 4), Default().SpeedFactor(0.05); with <= without {
+	if with, without := m.Ready().Stretch(Conditions{Gradient: 0.05}).Speed(4)/4, speedOn(Default(), 0.05); with <= without {
 		t.Errorf("uphill with air %g, without %g", with, without)
 	}
 }
@@ -105,8 +105,8 @@ func TestAHeadwindCostsMoreThanTheSameTailwindReturns(t *testing.T) {
 		heading := rapid.Float64Range(0, 6.3).Draw(t, "heading")
 		flat := rapid.Float64Range(1.5, 6.5).Draw(t, "flat")
 		m.Air = Wind(rapid.Float64Range(0, 2*math.Pi).Draw(t, "from"), wind)
-		out := m.Factor(Conditions{Heading: heading}, flat)
-		back := m.Factor(Conditions{Heading: heading + math.Pi}, flat)
+		out := m.Ready().Stretch(Conditions{Heading: heading}).Speed(flat) / flat
+		back := m.Ready().Stretch(Conditions{Heading: heading + math.Pi}).Speed(flat) / flat
 		if 1/out+1/back < 2-1e-9 {
 			t.Fatalf("out %g and back %g", out, back)
 		}

@@ -1,6 +1,7 @@
 package effort
 
 import (
+	"math"
 	"strings"
 
 	"tautline/geo/inputerr"
@@ -101,41 +102,32 @@ func ParseCost(name string) (Cost, error) {
 	}
 }
 
-// Ratio is the cost of a metre at a gradient (fraction, + uphill) divided by
-// the cost of a metre on the level. Outside the gradients at which the cost is
-// valid it is held at the nearest of them and held is true. It is NaN for a
-// NaN gradient and for an unknown Cost.
-func (c Cost) Ratio(gradient float64) (ratio float64, held bool) {
-	t, ok := c.tableOf()
-	if !ok {
-		return nan, false
-	}
-	i, held := t.hold(gradient)
-	return t.ratio(i), held
-}
-
 // table is a cost made ready for many evaluations.
 type table struct {
-	low, high float64
-	ratio     func(float64) float64
+	low, high float64 // the gradients it is valid at
+	ratio     func(gradient float64) float64
 }
 
-func (t table) hold(i float64) (float64, bool) {
-	switch {
-	case i < t.low:
-		return t.low, true
-	case i > t.high:
-		return t.high, true
-	}
-	return i, false
-}
-
-func (c Cost) tableOf() (table, bool) {
+// table of an unknown cost gives NaN everywhere.
+func (c Cost) table() table {
 	info, ok := c.Info()
 	if !ok {
-		return table{}, false
+		return table{math.Inf(-1), math.Inf(1), func(float64) float64 { return math.NaN() }}
 	}
-	return table{info.Low, info.High, ratios[c]}, true
+	return table{info.Low, info.High, ratios[c]}
+}
+
+// at is the cost of a metre at a gradient (fraction, + uphill) divided by the
+// cost of a metre on the level. Outside the gradients at which the cost is valid
+// it is held at the nearest of them and held is true.
+func (t table) at(gradient float64) (ratio float64, held bool) {
+	switch {
+	case gradient < t.low:
+		return t.ratio(t.low), true
+	case gradient > t.high:
+		return t.ratio(t.high), true
+	}
+	return t.ratio(gradient), false
 }
 
 var ratios = map[Cost]func(float64) float64{

@@ -26,15 +26,14 @@ const (
 
 // Check says what is wrong with the day, as an *inputerr.Error, or nil.
 func (d Day) Check() error {
+	var asked []setting
 	if d.Heat {
-		if err := inRange("WBGT in degrees Celsius", d.WBGT, -20, 50); err != nil {
-			return err
-		}
+		asked = append(asked, setting{"WBGT in degrees Celsius", d.WBGT, -20, 50})
 	}
 	if d.High {
-		return inRange("altitude in metres", d.Altitude, -500, 6000)
+		asked = append(asked, setting{"altitude in metres", d.Altitude, -500, 6000})
 	}
-	return nil
+	return inRange(asked)
 }
 
 // OutOfRange tells whether heat or altitude go beyond the data and were held.

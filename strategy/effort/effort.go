@@ -17,8 +17,6 @@ import (
 
 const gravity = 9.81 // m/s2
 
-var nan = math.NaN()
-
 const (
 	// LevelCost is the net cost of running on the level, J/kg/m, that air
 	// resistance is set against: about 3.8 (di Prampero et al. 2005, J Exp
@@ -98,30 +96,30 @@ func (m Model) Check() error {
 			}
 		}
 	}
-	for _, v := range []struct {
-		what      string
-		is        float64
-		low, high float64
-	}{
+	return inRange([]setting{
 		{"downhill credit", m.Credit, 0, 1},
 		{"downhill cap", m.Cap, 1, 2},
 		{"effort flex uphill", m.Flex, 0, MaxFlex},
-	} {
-		if err := inRange(v.what, v.is, v.low, v.high); err != nil {
-			return err
-		}
-	}
-	return m.Air.check()
+		{"air coefficient", m.Air.K, 0, 0.02},
+		{"share of the wind at a runner's height", m.Air.AtRunner, 0, 1},
+		{"wind at the runner in m/s", math.Hypot(m.Air.WindEast, m.Air.WindNorth) * m.Air.AtRunner, 0, maxWind},
+	})
 }
 
-func inRange(what string, v, low, high float64) error {
-	if v >= low && v <= high {
-		return nil
+// setting is a number with the range that it may lie in.
+type setting struct {
+	what          string
+	is, low, high float64
+}
+
+// inRange refuses the first setting outside its range, NaN included.
+func inRange(all []setting) error {
+	for _, s := range all {
+		if !(s.is >= s.low && s.is <= s.high) {
+			return &inputerr.Error{What: fmt.Sprintf("the %s is %.6g", s.what, s.is), Advice: fmt.Sprintf("give a number from %g to %g", s.low, s.high)}
+		}
 	}
-	return &inputerr.Error{
-		What:   fmt.Sprintf("the %s is %s", what, strconv.FormatFloat(v, 'g', 6, 64)),
-		Advice: fmt.Sprintf("give a number from %g to %g", low, high),
-	}
+	return nil
 }
 
 func quote(s string) string {
@@ -129,19 +127,6 @@ func quote(s string) string {
 		s = string(r[:60]) + "…"
 	}
 	return strconv.Quote(s)
-}
-
-// SpeedFactor is the speed at even effort on a gradient (fraction, + uphill)
-// relative to the speed on the level, in still air and without the effort
-// flex: uphill the level cost over the cost there; downhill 1 plus the credit
-// times the energetic gain, at most the cap. Beyond the gradients at which the
-// cost is valid it is held, see OutOfRange.
-func (m Model) SpeedFactor(gradient float64) float64 { return m.Ready().SpeedFactor(gradient) }
-
-// OutOfRange tells whether the cost for this gradient had to be held at the
-// nearest gradient for which it is published.
-func (m Model) OutOfRange(gradient float64) bool {
-	return m.Ready().OutOfRange(gradient)
 }
 
 // FlexAt is the effort asked for on a gradient relative to even effort: 1 on
@@ -162,92 +147,61 @@ type Conditions struct {
 	Sheltered float64 // share of the wind kept off on this stretch, 0 to 1
 }
 
-// Factor is the speed at even effort under these conditions relative to the
-// flat speed (m/s), which matters only when there is air resistance.
-func (m Model) Factor(c Conditions, flatSpeed float64) float64 {
-	return m.Ready().Factor(c, flatSpeed)
-}
-
-// FlatEquivalentPace is the pace on the level, in calm air, that is equal to
-// this pace under these conditions. Any unit of pace; with air resistance it
-// must be seconds per metre.
-func (m Model) FlatEquivalentPace(pace float64, c Conditions) float64 {
-	return m.Ready().FlatEquivalentPace(pace, c)
-}
-
 // Ready makes the model ready for many evaluations. The model should pass
 // Check; with an unknown cost every figure is NaN.
-func (m Model) Ready() Ready {
-	r := Ready{m: m}
-	var ok bool
-	if r.up, ok = m.Uphill.tableOf(); !ok {
-		r.up.ratio = func(float64) float64 { return nan }
-	}
-	if r.down, ok = m.Downhill.tableOf(); !ok {
-		r.down.ratio = func(float64) float64 { return nan }
-	}
-	return r
-}
+func (m Model) Ready() Ready { return Ready{m, m.Uphill.table(), m.Downhill.table()} }
 
-// Ready is a Model made ready for many evaluations; its methods mean the same
-// as those of Model.
+// Ready is a Model made ready for many evaluations.
 type Ready struct {
 	m        Model
 	up, down table
 }
 
-// SpeedFactor is Model.SpeedFactor.
-func (r Ready) SpeedFactor(gradient float64) float64 {
-	if gradient >= 0 {
-		i, _ := r.up.hold(gradient)
-		return 1 / r.up.ratio(i)
-	}
-	i, _ := r.down.hold(gradient)
-	s := 1 + r.m.Credit*(1/r.down.ratio(i)-1)
-	if s > r.m.Cap {
-		return r.m.Cap
-	}
-	return s
-}
-
-// Factor is Model.Factor.
-func (r Ready) Factor(c Conditions, flatSpeed float64) float64 {
-	return r.Stretch(c).Speed(flatSpeed) / flatSpeed
-}
-
-// FlatEquivalentPace is Model.FlatEquivalentPace.
-func (r Ready) FlatEquivalentPace(pace float64, c Conditions) float64 {
-	if r.m.Air.K == 0 {
-		return pace * r.SpeedFactor(c.Gradient)
-	}
-	return 1 / r.Stretch(c).FlatSpeed(1/pace)
-}
-
-// OutOfRange is Model.OutOfRange.
-func (r Ready) OutOfRange(gradient float64) bool {
-	t := r.up
+// side is the cost that counts on a gradient.
+func (r Ready) side(gradient float64) table {
 	if gradient < 0 {
-		t = r.down
+		return r.down
 	}
-	_, held := t.hold(gradient)
+	return r.up
+}
+
+// OutOfRange tells whether the cost for this gradient is held at the nearest
+// gradient for which it is published.
+func (r Ready) OutOfRange(gradient float64) bool {
+	_, held := r.side(gradient).at(gradient)
 	return held
+}
+
+// speedFactor is the speed at even effort on a gradient (fraction, + uphill)
+// relative to the speed on the level, in still air and without the effort flex:
+// uphill the level cost over the cost there; downhill 1 plus the credit times
+// the energetic gain, at most the cap.
+func (r Ready) speedFactor(gradient float64) float64 {
+	ratio, _ := r.side(gradient).at(gradient)
+	if gradient < 0 {
+		return math.Min(r.m.Cap, 1+r.m.Credit*(1/ratio-1))
+	}
+	return 1 / ratio
 }
 
 // Stretch works out once what conditions mean for the model.
 func (r Ready) Stretch(c Conditions) Stretch {
-	s := Stretch{factor: r.SpeedFactor(c.Gradient), air: r.m.Air.K}
+	s := Stretch{factor: r.speedFactor(c.Gradient), air: r.m.Air.K}
 	if s.air != 0 {
-		s.against, s.across = r.m.Air.Headwind(c)
+		s.against, s.across = r.m.Air.headwind(c)
 	}
 	return s
 }
 
 // Stretch is a short part of a course made ready for one model.
 type Stretch struct {
-	factor, air, against, across float64
+	factor          float64 // see speedFactor
+	air             float64 // Air.K
+	against, across float64 // wind, m/s
 }
 
-// Speed is the speed at even effort at a flat speed, m/s.
+// Speed is the speed at even effort at a flat speed, both in m/s. Beyond the
+// gradients at which the cost is valid it is held, see Ready.OutOfRange.
 func (s Stretch) Speed(flat float64) float64 {
 	if s.air == 0 {
 		return flat * s.factor
@@ -256,7 +210,8 @@ func (s Stretch) Speed(flat float64) float64 {
 	return equalPower(power, LevelCost/s.factor, s.air, s.against, s.across, flat*s.factor)
 }
 
-// FlatSpeed is the flat speed at which a speed, m/s, is even effort.
+// FlatSpeed is the flat speed at which a speed is even effort, both in m/s: the
+// speed on the level, in calm air, that takes the same effort.
 func (s Stretch) FlatSpeed(v float64) float64 {
 	if s.air == 0 {
 		return v / s.factor

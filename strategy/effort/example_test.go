@@ -7,14 +7,14 @@ import (
 )
 
 func Example() {
-	m := effort.Default()
+	m := effort.Default().Ready()
 	const flatSpeed = 1000.0 / 300 // m/s, five minutes a kilometre
 	for _, gradient := range []float64{0.05, 0, -0.05} {
-		factor := m.Factor(effort.Conditions{Gradient: gradient}, flatSpeed)
-		fmt.Printf("%+.0f %%: %.0f s a kilometre\n", 100*gradient, 300/factor)
+		speed := m.Stretch(effort.Conditions{Gradient: gradient}).Speed(flatSpeed)
+		fmt.Printf("%+.0f %%: %.0f s a kilometre\n", 100*gradient, 1000/speed)
 	}
 	// What 5:30 up a gradient of 5 % is worth on the level.
-	fmt.Printf("%.0f s\n", m.FlatEquivalentPace(330, effort.Conditions{Gradient: 0.05}))
+	fmt.Printf("%.0f s\n", 1000/m.Stretch(effort.Conditions{Gradient: 0.05}).FlatSpeed(1000.0/330))
 	// Output:
 	// +5 %: 390 s a kilometre
 	// +0 %: 300 s a kilometre
