@@ -36,9 +36,9 @@ type Options struct {
 	HalfWidth float64
 }
 
-// DefaultHalfWidth is the half width of the road in metres when none is given:
+// usualHalfWidth is the half width of the road in metres when none is given:
 // an ordinary two-lane street with margins (an assumption).
-const DefaultHalfWidth = 6.0
+const usualHalfWidth = 6.0
 
 // Why says why a part of the course is missing from a record.
 type Why string
@@ -87,9 +87,9 @@ type Match struct {
 	// without those so short that they may be position error: Back inside
 	// the course, twice that at either line.
 	Missing []Gap
-	// Scatter is the robust standard deviation of Off, m: see Sigma. It
-	// holds the runner's place on the road as well as position error. NaN
-	// without a matched fix.
+	// Scatter is the robust standard deviation of Off, m: 1.4826 times the
+	// median distance. It holds the runner's place on the road as well as
+	// position error. NaN without a matched fix.
 	Scatter float64
 	// Back is the farthest, in metres, that a chainage may fall below the
 	// greatest before it.
@@ -109,24 +109,26 @@ type Match struct {
 	Notes []string
 }
 
-// Sigma is the standard deviation of a normal error about zero whose absolute
+// sigmaOf is the standard deviation of a normal error about zero whose absolute
 // value has the given median (Newson & Krumm 2009, from memory, unchecked;
 // 1/0.6745). It is right for a distance across the course, not for a radial one.
-func Sigma(median float64) float64 { return 1.4826 * median }
+func sigmaOf(median float64) float64 { return 1.4826 * median }
 
 const (
-	greatest   = 1e8  // m, no plane of a course reaches farther
-	leastSigma = 4.0  // m
-	mostSigma  = 16.0 // m, a quarter of reach
-	leastBack  = 20.0 // m
-	leastGap   = 50.0 // m of course that may pass between two fixes unremarked
+	greatest   = 1e8       // m, no plane of a course reaches farther
+	leastSigma = 4.0       // m
+	mostSigma  = reach / 4 // m
+	leastBack  = 20.0      // m
+	leastGap   = 50.0      // m of course that may pass between two fixes unremarked
 )
 
 // Along lays a record along a course. It takes time in proportion to the
 // number of fixes and to the number of times the course passes the same spot,
 // and memory in proportion to the fixes. The course and the fixes are not
 // changed. Positions beyond any plane, options off the course and an empty
-// record are errors; a record of something else is not, its Share is near 0.
+// record give an *inputerr.Error, a course without two points
+// course.ErrTooShort; a record of something else is no error, its Share is
+// near 0.
 func Along(c *course.Course, fixes []Fix, o Options) (*Match, error) {
 	o, err := check(c, fixes, o)
 	if err != nil {
@@ -158,9 +160,11 @@ func Along(c *course.Course, fixes []Fix, o Options) (*Match, error) {
 	return match, nil
 }
 
+// check refuses what Along cannot use and gives the options with their
+// defaults filled in.
 func check(c *course.Course, fixes []Fix, o Options) (Options, error) {
 	if len(fixes) == 0 {
-		return o, &inputerr.Error{What: "the record has no fixes"}
+		return o, &inputerr.Error{What: "the record has no fixes", Advice: "give the record that the watch kept of this race"}
 	}
 	if c == nil || len(c.Points) < 2 {
 		return o, course.ErrTooShort
@@ -183,7 +187,7 @@ func check(c *course.Course, fixes []Fix, o Options) (Options, error) {
 		o.FinishAt = length
 	}
 	if o.HalfWidth == 0 {
-		o.HalfWidth = DefaultHalfWidth
+		o.HalfWidth = usualHalfWidth
 	}
 	const beyond = 1.0 // rounding of a chainage given by hand
 	if !(o.StartAt >= -beyond && o.StartAt < o.FinishAt && o.FinishAt <= length+beyond) {
@@ -234,7 +238,7 @@ func newModel(x *index, fixes []Fix, o Options) *model {
 	}
 	sigma := leastSigma
 	if len(off) > 0 {
-		sigma = Sigma(median(off))
+		sigma = sigmaOf(median(off))
 	}
 	m := &model{
 		fixes: fixes, index: x,
@@ -273,6 +277,7 @@ func median(values []float64) float64 {
 	return (values[n/2-1] + values[n/2]) / 2
 }
 
+// backwards is a record run the other way, its clock too.
 func backwards(fixes []Fix) []Fix {
 	r := slices.Clone(fixes)
 	slices.Reverse(r)

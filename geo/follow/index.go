@@ -19,7 +19,8 @@ const (
 	// maxChords bounds the work for drawings of planetary size: on those the
 	// chords grow instead of their number.
 	maxChords = 400_000
-	// maxCells and cellsPerChord bound the grid; wider areas get larger cells.
+	// leastCells, cellsPerChord and maxCells bound the grid; wider areas get
+	// larger cells.
 	maxCells      = 1 << 20
 	leastCells    = 1 << 14
 	cellsPerChord = 64
@@ -118,12 +119,10 @@ func chordEnd(points orb.LineString, i int, limit float64) int {
 	return len(points) - 1
 }
 
+// add appends the chord from a to b, in parts of at most limit metres.
 func (x *index) add(a, b orb.Point, sa, sb, limit float64) {
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	whole := math.Hypot(dx, dy)
-	if whole == 0 {
-		return
-	}
 	n := max(1, int(math.Ceil(whole/limit)))
 	length := whole / float64(n)
 	for i := range n {

@@ -37,7 +37,7 @@ func (m *model) match(c *course.Course, at []float64, o Options) *Match {
 	}
 	r.FixShare = float64(len(off)) / float64(len(at))
 	if len(off) > 0 {
-		r.Scatter = Sigma(median(off))
+		r.Scatter = sigmaOf(median(off))
 	}
 	usual := 0.0
 	if len(steps) > 0 {
@@ -160,13 +160,10 @@ func (m *model) spans(r *Match, usual float64, o Options) {
 	}
 	r.Share = min(1, share/(o.FinishAt-o.StartAt))
 	why = AfterRecord
-	switch {
-	case last < 0:
-		why = OffCourse
-	case lost > someFixes:
+	if last < 0 || lost > someFixes {
 		why = OffCourse
 	}
-	if o.FinishAt-covered > max(2*m.back, far) || (last < 0) {
+	if last < 0 || o.FinishAt-covered > max(2*m.back, far) {
 		r.Missing = append(r.Missing, Gap{covered, o.FinishAt, why})
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/golang/geo/s1"
@@ -25,7 +26,7 @@ func TestModelFormulas(t *testing.T) {
 			t.Errorf("%s is %.7f, want %.7f", what, got, want)
 		}
 	}
-	if got := Sigma(2.745); math.Abs(got-4.0697) > 5e-5 {
+	if got := sigmaOf(2.745); math.Abs(got-4.0697) > 5e-5 {
 		t.Errorf("sigma of a median of 2.745 m is %.5f, want 4.0697", got)
 	}
 	const sigma, beta = 4.07, 3.0
@@ -145,8 +146,8 @@ func TestSideOfTheRoad(t *testing.T) {
 				t.Errorf("fix %d of %d lies %.2f m to the left, want 2 to 2.83", i, len(fixes), off)
 			}
 		}
-		if math.Abs(m.Scatter-Sigma(2)) > 1e-6 {
-			t.Errorf("scatter %g, want %g", m.Scatter, Sigma(2))
+		if math.Abs(m.Scatter-sigmaOf(2)) > 1e-6 {
+			t.Errorf("scatter %g, want %g", m.Scatter, sigmaOf(2))
 		}
 	}
 }
@@ -170,6 +171,9 @@ func TestRecordsOfSomethingElse(t *testing.T) {
 		}
 		if m.Share > tt.share || len(m.Notes) == 0 || len(m.Missing) == 0 || m.Reversed {
 			t.Errorf("%s: share %.3f, reversed %v, missing %v, notes %q", tt.name, m.Share, m.Reversed, m.Missing, m.Notes)
+		}
+		if !strings.Contains(strings.Join(m.Notes, "; "), tt.says) {
+			t.Errorf("%s: notes %q do not say %q", tt.name, m.Notes, tt.says)
 		}
 	}
 }

@@ -123,7 +123,7 @@ func TestDecoderAgainstTheFullModel(t *testing.T) {
 				}
 				a = b
 			}
-			o := Options{FinishAt: c.Length(), HalfWidth: DefaultHalfWidth}
+			o := Options{FinishAt: c.Length(), HalfWidth: usualHalfWidth}
 			m := newModel(newIndex(c.Points, c.Chainage), r.fixes[:length], o)
 			m.bridge, m.maxAway = tt.bridge, tt.maxAway
 			at, cost := m.decode()
