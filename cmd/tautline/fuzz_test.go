@@ -659,7 +659,7 @@ func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
 	if gap := d.WatchM - d.OfficialM - sum; math.Abs(gap) > 1e-3 {
 		t.Fatalf("the document's ledger is open by %v m", gap)
 	}
-	screen := text.Screen{Width: 80, Miles: miles}
+	screen := text.Screen{Width: 80, Units: units}
 	var out bytes.Buffer
 	out.Write(text.Review(screen, d, spent.lines(screen)...))
 	harmless(t, out.Bytes(), nil)
@@ -759,7 +759,7 @@ func spoiltPlan(t *testing.T, which byte, course, road []byte, goal uint32) {
 	if which >= 0x80 {
 		units, step, unit, name = quantity.Imperial, quantity.Mile/4, quantity.Mile, "mi"
 	}
-	screen := text.Screen{Width: 60, Miles: which >= 0x80}
+	screen := text.Screen{Width: 60, Units: units}
 	doubts := r.Doubts()
 	encoded(t, document.NewLine(r, doubts))
 	harmless(t, text.ShortestLine(screen, r, doubts), nil)

@@ -9,7 +9,6 @@ import (
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
-	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
 
@@ -120,7 +119,7 @@ func (e *env) readGPX(path string) (*gpxfile.File, error) {
 }
 
 // show sets the screen to the units asked for.
-func (e *env) show(s *showFlags) { e.screen.Miles = s.in() == quantity.Imperial }
+func (e *env) show(s *showFlags) { e.screen.Units = s.in() }
 
 // planned notes the inputs of a run and checks its outputs before any work.
 func (e *env) planned(inputs []string, outputs ...string) error {

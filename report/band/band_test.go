@@ -118,7 +118,7 @@ func TestGoldenFiles(t *testing.T) {
 	golden(t, "marathon.txt", []byte(strings.Join(Text(p, text.Screen{Width: 80}), "\n")+"\n"))
 	q, c := sample(t, "Quarrymouth Harbour Marathon", 42195, quantity.Mile, quantity.Mile, "mi", plan.Settings{Name: "Bram", Goal: 12599, FirstHalfShare: -0.03})
 	golden(t, "miles-letter.svg", SVG(q, Options{Course: c, Units: quantity.Imperial, Paper: Letter}))
-	golden(t, "miles-narrow.txt", []byte(strings.Join(Text(q, text.Screen{Width: 40, Miles: true}), "\n")+"\n"))
+	golden(t, "miles-narrow.txt", []byte(strings.Join(Text(q, text.Screen{Width: 40, Units: quantity.Imperial}), "\n")+"\n"))
 }
 
 func place(at float64) earth.LatLon { return earth.LatLon{Lat: 50 + at/111000, Lon: 181} }

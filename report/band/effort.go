@@ -13,10 +13,7 @@ import (
 // verdict, split by split against even effort and against the plan, and what
 // even effort would have given.
 func EffortText(rv *pacing.Judgement, screen text.Screen) []string {
-	u := quantity.Metric
-	if screen.Miles {
-		u = quantity.Imperial
-	}
+	u := screen.Units
 	lines := []string{screen.Heading("Effort")}
 	say := func(s string) { lines = append(lines, text.Wrap(s, screen.Width, 0)...) }
 	say(strings.Join(rv.Verdict(), " "))

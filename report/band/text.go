@@ -14,10 +14,7 @@ import (
 // Text is a plan for the terminal: what was asked for, the splits, what to look
 // at again, and the caution.
 func Text(p *plan.Plan, screen text.Screen) []string {
-	u := quantity.Metric
-	if screen.Miles {
-		u = quantity.Imperial
-	}
+	u := screen.Units
 	var lines []string
 	title := strings.TrimSpace(strings.Trim(text.Clean(p.Athlete)+" · "+text.Clean(p.Course), " ·"))
 	if title == "" {
@@ -121,10 +118,7 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 
 // OverviewText is a squad's overview for the terminal.
 func OverviewText(o *plan.Overview, screen text.Screen) []string {
-	u := quantity.Metric
-	if screen.Miles {
-		u = quantity.Imperial
-	}
+	u := screen.Units
 	t := tableOf(o, u)
 	var lines []string
 	for _, l := range text.Wrap(t.Title, screen.Width, 0) {

@@ -120,7 +120,7 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 		}
 		sheet.Figures = append(sheet.Figures, Figure{metres(math.Abs(a.Metres)), word, note})
 	}
-	sheet.Verdict = []string{text.MeasurementVerdict(m, miles), m.Caution}
+	sheet.Verdict = []string{text.MeasurementVerdict(m, o.Units), m.Caution}
 
 	var sources []string
 	source := func(s string) string {

@@ -14,7 +14,7 @@ import (
 // runner, for that review.
 func Demo(s Screen, d document.Demo, effort [][]string) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	p.title("The demo: " + d.Name)
 	p.blank()
 	p.para(fmt.Sprintf("An invented race of three invented runners. Its shortest legal line is %s on the map, %d turns; its certified distance is %s. "+

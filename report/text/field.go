@@ -21,7 +21,7 @@ const mostCrowded = 40
 // Field prints what the records of many runners say of a course.
 func Field(s Screen, d document.Field) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	course := Clean(d.Course)
 	if course == "" {
 		course = "unnamed course"

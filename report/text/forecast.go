@@ -29,7 +29,7 @@ func date(t time.Time) string {
 // without one.
 func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estimate) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	goal := quantity.Distance(f.Goal.Distance, u)
 	p.title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), goal, date(f.Goal.On)))
 	p.blank()

@@ -15,7 +15,7 @@ const lineCaution = "A length from a drawn course never certifies it: that takes
 // ShortestLine prints the shortest legal line of a race.
 func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	name := Clean(r.Name)
 	if name == "" {
 		name = "unnamed course"

@@ -9,6 +9,7 @@ import (
 	"tautline/geo/gpxfile"
 	"tautline/geo/track"
 	"tautline/report/text"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
 )
@@ -54,8 +55,8 @@ func TestAGivenLineIsNotDoubted(t *testing.T) {
 
 func TestTheLineReportFitsAnyWindow(t *testing.T) {
 	for width := text.LeastWidth; width <= text.MostWidth; width += 5 {
-		for _, miles := range []bool{false, true} {
-			for l := range strings.SplitSeq(lineReport(t, text.Screen{Width: width, Miles: miles}, "official = \"1 mi\"\n"), "\n") {
+		for _, units := range []quantity.Units{quantity.Metric, quantity.Imperial} {
+			for l := range strings.SplitSeq(lineReport(t, text.Screen{Width: width, Units: units}, "official = \"1 mi\"\n"), "\n") {
 				if n := utf8.RuneCountInString(l); n > width {
 					t.Errorf("a line of %d in a window of %d: %q", n, width, l)
 				}

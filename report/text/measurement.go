@@ -16,9 +16,9 @@ import (
 	"tautline/strategy/race"
 )
 
-// feet adds a length in feet for those who think in them.
-func (p *page) feet(m float64) string {
-	if !p.s.Miles {
+// inFeet adds a length in feet for those who think in them.
+func inFeet(m float64, u quantity.Units) string {
+	if u != quantity.Imperial {
 		return ""
 	}
 	return fmt.Sprintf(" (%.1f ft)", m/quantity.Foot)
@@ -49,7 +49,7 @@ func Measurement(s Screen, r *measure.Result) []byte {
 	}
 	p.title("Measurement: " + name)
 	p.blank()
-	p.para(MeasurementVerdict(r, p.s.Miles), 0)
+	p.para(MeasurementVerdict(r, s.Units), 0)
 
 	var src sources
 	section := ""
@@ -149,10 +149,9 @@ func forwardOrBack(m float64) string {
 	return "forward"
 }
 
-// MeasurementVerdict says what the course measures and what is to be done; with
-// miles also in feet.
-func MeasurementVerdict(r *measure.Result, miles bool) string {
-	p := &page{s: Screen{Miles: miles}}
+// MeasurementVerdict says what the course measures and what is to be done, in
+// metres and, for those who think in them, also in feet.
+func MeasurementVerdict(r *measure.Result, u quantity.Units) string {
 	switch {
 	case r.Laps != nil:
 		return fmt.Sprintf("%s laps of %.3f m and %.2f m more make %.2f m.", trimmed(r.Laps.Laps), r.Laps.Lap, r.Laps.Remainder, r.Laps.Target)
@@ -163,7 +162,7 @@ func MeasurementVerdict(r *measure.Result, miles bool) string {
 	if r.Tape != nil {
 		rides, ride = "the tapings", "taping"
 	}
-	s := fmt.Sprintf("The course measures %.2f m%s", r.Counted, p.feet(r.Counted))
+	s := fmt.Sprintf("The course measures %.2f m%s", r.Counted, inFeet(r.Counted, u))
 	switch {
 	case len(r.Rides) == 1:
 		s += ", by one " + ride + "."
@@ -181,7 +180,7 @@ func MeasurementVerdict(r *measure.Result, miles bool) string {
 		case math.Abs(a.Metres) < 0.005:
 			s += " That is the official distance; nothing is to be added or removed."
 		default:
-			s += fmt.Sprintf(" %s %.2f m%s", word, math.Abs(a.Metres), p.feet(math.Abs(a.Metres)))
+			s += fmt.Sprintf(" %s %.2f m%s", word, math.Abs(a.Metres), inFeet(math.Abs(a.Metres), u))
 			if a.Counts != 0 {
 				s += fmt.Sprintf(", %.1f %s,", math.Abs(a.Counts), r.Counter)
 			}
@@ -321,7 +320,7 @@ func Appraisal(s Screen, a *appraise.Appraisal) []byte {
 		if a.Add < 0 {
 			word = "remove"
 		}
-		p.heading(fmt.Sprintf("To %s %.2f m%s on the ground", word, math.Abs(a.Add), p.feet(math.Abs(a.Add))))
+		p.heading(fmt.Sprintf("To %s %.2f m%s on the ground", word, math.Abs(a.Add), inFeet(math.Abs(a.Add), s.Units)))
 		t := Table{Columns: []Column{{Head: "place"}, {Head: "move", Right: true}, {Head: "new place"}, {Flex: true}}}
 		for _, o := range a.Options {
 			note := o.Action + "; " + o.Marks

@@ -3,21 +3,12 @@ package text
 import (
 	"bytes"
 	"strings"
-
-	"tautline/strategy/quantity"
 )
 
 // page collects the lines of a report.
 type page struct {
 	b bytes.Buffer
 	s Screen
-}
-
-func (s Screen) units() quantity.Units {
-	if s.Miles {
-		return quantity.Imperial
-	}
-	return quantity.Metric
 }
 
 func (p *page) blank() { p.b.WriteByte('\n') }

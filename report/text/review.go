@@ -21,7 +21,7 @@ const EffortCaution = "Pacing and heat figures are information, not medical advi
 // come after the marks; none without times.
 func Review(s Screen, r document.Review, effort ...string) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	course, record := Clean(r.Course), Clean(r.Record)
 	if course == "" {
 		course = "unnamed course"
@@ -188,7 +188,7 @@ func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 // account prints the ledger so that it visibly adds up: whole metres or feet,
 // rounded together, a rule, and the sum.
 func account(p *page, r document.Review) {
-	u := p.s.units()
+	u := p.s.Units
 	per, name := 1.0, "m"
 	if u == quantity.Imperial {
 		per, name = quantity.Foot, "ft"
@@ -272,7 +272,7 @@ func Together(values []float64) []int {
 const mostTurns = 5
 
 func turns(p *page, r document.Review) {
-	u := p.s.units()
+	u := p.s.Units
 	if len(r.Turns) == 0 {
 		p.para("The course has no turns.", 0)
 		return

@@ -103,9 +103,9 @@ func TestAnyAccountAddsUpAndFits(t *testing.T) {
 			r.Ledger = append(r.Ledger, document.Item{Cause: fmt.Sprintf("cause %d", i), Whose: document.OfWatch, Metres: est(v, v-3, v+3)})
 		}
 		r.WatchM = r.OfficialM + sum
-		s := text.Screen{Width: rapid.IntRange(text.LeastWidth, text.MostWidth).Draw(t, "width"), Miles: rapid.Bool().Draw(t, "miles")}
+		s := text.Screen{Width: rapid.IntRange(text.LeastWidth, text.MostWidth).Draw(t, "width"), Units: rapid.SampledFrom([]quantity.Units{quantity.Metric, quantity.Imperial}).Draw(t, "units")}
 		unit := "m"
-		if s.Miles {
+		if s.Units == quantity.Imperial {
 			unit = "ft"
 		}
 		got := string(text.Review(s, r))

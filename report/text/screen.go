@@ -11,6 +11,8 @@ import (
 	"unicode/utf8"
 
 	"golang.org/x/term"
+
+	"tautline/strategy/quantity"
 )
 
 // Limits of the width in characters. Below the least, lines may wrap in the
@@ -23,9 +25,9 @@ const (
 
 // Screen says how to print.
 type Screen struct {
-	Width int  // characters in a line, LeastWidth to MostWidth
-	Bold  bool // whether headings may be set in bold by a terminal escape
-	Miles bool // people's units: miles and feet instead of kilometres and metres
+	Width int            // characters in a line, LeastWidth to MostWidth
+	Bold  bool           // whether headings may be set in bold by a terminal escape
+	Units quantity.Units // people's units: kilometres and metres, or miles and feet
 }
 
 // NewScreen looks at where the output goes. COLUMNS in the environment decides

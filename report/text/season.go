@@ -13,7 +13,7 @@ import (
 // rules lists every rule with its value and where it comes from.
 func Season(s Screen, p *season.Plan, rules bool) []byte {
 	g := &page{s: s}
-	u := s.units()
+	u := s.Units
 	g.title(fmt.Sprintf("Season: %s, %s, %s", Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), date(p.Goal.Date)))
 	g.blank()
 	run, controlled := 0, false

@@ -15,7 +15,7 @@ import (
 // Start prints where to line up and what each place would mean.
 func Start(s Screen, name string, a *start.Advice) []byte {
 	p := &page{s: s}
-	u := s.units()
+	u := s.Units
 	title := "Start"
 	if n := Clean(name); n != "" {
 		title += ": " + n
