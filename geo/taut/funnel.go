@@ -2,6 +2,7 @@ package taut
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -36,7 +37,7 @@ type funnel struct {
 	left, right int32
 }
 
-// same in metres is how near two ends of portals are the same place. Ends that
+// same in metres is how near two points are the same place. Ends of portals that
 // are worked out twice, as where two stretches meet or where the road comes to
 // a post, differ in the last digits: the direction from one to the other says
 // nothing, and a funnel that takes it for a bend turns inside out.
@@ -215,6 +216,7 @@ func area(a, b, c orb.Point) float64 {
 	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
 }
 
+// distance between two points of the plane, m.
 func distance(a, b orb.Point) float64 { return math.Hypot(b[0]-a[0], b[1]-a[1]) }
 
 // reach finds the vertex before a target: a point, or nil for the one at
@@ -246,6 +248,7 @@ func (f *funnel) restart(v int32) {
 	f.left, f.right = v, v
 }
 
+// isPoint says whether a portal is one point, to which all strings are tied.
 func isPoint(p *road.Portal) bool {
 	return distance(p.Left.P, p.Right.P) < 1e-9
 }
@@ -295,9 +298,7 @@ func (f *funnel) path() (contacts []contact, through orb.Point) {
 	if f.fixedStart {
 		contacts = append(contacts, contact{road.End{P: f.portals[0].Left.P}, 0, Left})
 	}
-	for i, j := 0, len(contacts)-1; i < j; i, j = i+1, j-1 {
-		contacts[i], contacts[j] = contacts[j], contacts[i]
-	}
+	slices.Reverse(contacts)
 	return contacts, contacts[0].P
 }
 

@@ -62,7 +62,7 @@ func shortest(t testing.TB, ps []road.Portal) float64 {
 	return p.Length
 }
 
-// town is a road with given width, corner radius and clearance from kerbs.
+// street is a road with given width, corner radius and clearance from kerbs.
 func street(width, radius, clearance float64) road.Spec {
 	sp := road.Default()
 	sp.Width, sp.CornerRadius = width, radius

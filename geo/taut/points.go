@@ -6,10 +6,6 @@ import (
 	"tautline/geo/road"
 )
 
-// onPoint in metres is how near a portal must pass a point portal to be the
-// same place.
-const onPoint = 1e-6
-
 // passingPoints leaves out portals next to a point that pass through it, as
 // those at a turning point do: who touches the point has passed them. Left in,
 // they would meet the string exactly behind itself, where no orientation test
@@ -45,9 +41,9 @@ func through(p, point *road.Portal) bool {
 	a, b, q := p.Left.P, p.Right.P, point.Left.P
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	l := math.Hypot(dx, dy)
-	if l < onPoint {
+	if l < same {
 		return false
 	}
 	t := ((q[0]-a[0])*dx + (q[1]-a[1])*dy) / l
-	return t > -onPoint && t < l+onPoint && math.Abs((q[0]-a[0])*dy-(q[1]-a[1])*dx)/l < onPoint
+	return t > -same && t < l+same && math.Abs((q[0]-a[0])*dy-(q[1]-a[1])*dx)/l < same
 }

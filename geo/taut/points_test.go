@@ -6,10 +6,8 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/road"
-	"tautline/geo/taut"
 	"tautline/geo/track"
 )
 
@@ -23,18 +21,7 @@ func TestOutToAPointAndBackIsTwiceTheWay(t *testing.T) {
 		for _, d := range []float64{0, 1000, 0} {
 			fixes = append(fixes, track.Fix{At: plane.From(orb.Point{d * c, d * s}), Height: math.NaN()})
 		}
-		drawn, err := course.New("out and back", fixes)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := road.Build(drawn, road.Default())
-		if err != nil {
-			t.Fatal(err)
-		}
-		l, err := taut.Solve(r)
-		if err != nil {
-			t.Fatal(err)
-		}
+		_, l := solve(t, mustCourse(t, fixes), road.Default())
 		if math.Abs(l.Length-2000) > 0.001 {
 			t.Errorf("towards %d degrees: %.4f m", degrees, l.Length)
 		}

@@ -154,7 +154,7 @@ func TestNoLegalPathTriedIsShorter(t *testing.T) {
 	})
 }
 
-// inside says how far at most the line is out of the road: nearer to the
+// outside says how far at most the line is out of the road: nearer to the
 // kerb line than the clearance.
 func outside(r *road.Road, l orb.LineString) float64 {
 	worst := 0.0

@@ -1,11 +1,11 @@
-package taut
+package taut_test
 
 import (
 	"testing"
 
-	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/road"
+	"tautline/geo/taut"
 	"tautline/geo/track"
 )
 
@@ -17,21 +17,10 @@ func TestAGateAtTheKerbLeavesTheLineItsDoubts(t *testing.T) {
 	for k := range 11 {
 		fixes = append(fixes, track.Fix{At: plane.From([2]float64{float64(k) * 50, 0})})
 	}
-	c, err := course.New("street", fixes)
-	if err != nil {
-		t.Fatal(err)
-	}
 	spec := road.Default()
 	spec.Gates = []road.Gate{{At: 250, From: 5, To: 3}}
-	r, err := road.Build(c, spec)
-	if err != nil {
-		t.Fatal(err)
-	}
-	base, err := Solve(r)
-	if err != nil {
-		t.Fatal(err)
-	}
-	variants := Sensitivity(r, base)
+	r, base := solve(t, mustCourse(t, fixes), spec)
+	variants := taut.Sensitivity(r, base)
 	if len(variants) != 4 {
 		t.Fatalf("%d variants, want 4", len(variants))
 	}
@@ -40,7 +29,7 @@ func TestAGateAtTheKerbLeavesTheLineItsDoubts(t *testing.T) {
 			t.Errorf("%s by %g and %g m: %g m long, %g m apart from %g m", v.Name, v.Width, v.Radius, v.Length, v.Difference, base.Length)
 		}
 	}
-	if w := variants[0].Width; w <= -WidthStep || w > 0 {
+	if w := variants[0].Width; w <= -taut.WidthStep || w > 0 {
 		t.Errorf("narrower by %g m, where a whole metre closes the gate", w)
 	}
 }

@@ -28,7 +28,8 @@ type Path struct {
 // string touches; where they lie on arcs the tangents and the arcs between
 // them are then worked out in closed form, so that the sampling of the arcs
 // leaves no error but where the string wraps an arc by less than one sample:
-// then it is short by at most radius·step³/24, under 0.03 mm.
+// then it is short by at most radius·step³/24, under 0.03 mm. Fewer than two
+// portals give ErrNoPortals.
 func Shortest(portals []road.Portal) (Path, error) {
 	if len(portals) < 2 {
 		return Path{}, ErrNoPortals
@@ -37,7 +38,7 @@ func Shortest(portals []road.Portal) (Path, error) {
 	first, last := &portals[0], &portals[len(portals)-1]
 	f := &funnel{portals: portals}
 	f.from = ahead(first, towards(first.Left.P, portals[1:]))
-	f.to = ahead(last, backwards(last.Left.P, portals))
+	f.to = ahead(last, onwards(last.Left.P, portals))
 	contacts, through := f.path()
 	if len(contacts) == 0 {
 		contacts = []contact{{End: road.End{P: through}, portal: len(portals) / 2}}
@@ -84,7 +85,7 @@ func gather(cs []contact, portals int) []bow {
 			r = 0 // the ends of the start and the finish line are points
 		}
 		n := len(bows) - 1
-		if n >= 0 && r == 0 && bows[n].r == 0 && math.Hypot(c.P[0]-bows[n].c[0], c.P[1]-bows[n].c[1]) < 1e-9 {
+		if n >= 0 && r == 0 && bows[n].r == 0 && distance(bows[n].c, c.P) < 1e-9 {
 			continue
 		}
 		if n >= 0 && r != 0 && bows[n].r == r && bows[n].c == c.Centre {
@@ -100,13 +101,14 @@ func gather(cs []contact, portals int) []bow {
 	return bows
 }
 
-// untouched is how far in radians, and metres more, the exact string may touch
-// an arc from where the funnel found it to. Samples are closer, but where the
-// road becomes wider the arc round the narrow part's end may have one only;
-// farther off it may not be the road's edge any more.
+// The exact string may touch an arc as far as this beyond the samples at which
+// the funnel found it: an angle in radians and a length in metres together.
+// Samples are closer, but where the road becomes wider the arc round the narrow
+// part's end may have one only; farther off it may not be the road's edge any
+// more.
 const (
-	untouched      = 0.5
-	untouchedShift = 0.1
+	strayAngle  = 0.5
+	strayLength = 0.1
 )
 
 // straighten finds the tangents between bows. It gives the bows that are not
@@ -145,7 +147,7 @@ func straighten(bows []bow, from, to orb.Point) (unsound []int) {
 	for i := range bows {
 		b := &bows[i]
 		u, v := dirs[i], dirs[i+1]
-		b.wrap = between(u, v)
+		b.wrap = angle(u, v)
 		b.in = orb.Point{b.c[0] + b.r*u[1], b.c[1] - b.r*u[0]}
 		b.out = orb.Point{b.c[0] + b.r*v[1], b.c[1] - b.r*v[0]}
 		if b.r == 0 {
@@ -153,7 +155,7 @@ func straighten(bows []bow, from, to orb.Point) (unsound []int) {
 		}
 		// A string round a whole post turns by more than half a circle.
 		if b.wrap*b.r < 0 {
-			most := between(b.arm(b.p0), b.arm(b.p1))
+			most := angle(b.arm(b.p0), b.arm(b.p1))
 			switch {
 			case math.Abs(b.wrap) > 2 && math.Abs(most) > 2:
 				b.wrap += math.Copysign(2*math.Pi, b.r)
@@ -164,7 +166,7 @@ func straighten(bows []bow, from, to orb.Point) (unsound []int) {
 				b.wrap = 0
 			}
 		}
-		if most := untouched + untouchedShift/math.Abs(b.r); math.Abs(between(b.arm(b.in), b.arm(b.p0))) > most || math.Abs(between(b.arm(b.p1), b.arm(b.out))) > most {
+		if most := strayAngle + strayLength/math.Abs(b.r); math.Abs(angle(b.arm(b.in), b.arm(b.p0))) > most || math.Abs(angle(b.arm(b.p1), b.arm(b.out))) > most {
 			unsound = append(unsound, i)
 		}
 	}
@@ -172,12 +174,7 @@ func straighten(bows []bow, from, to orb.Point) (unsound []int) {
 }
 
 // arm leads from the centre of a bow to a point.
-func (b *bow) arm(p orb.Point) orb.Point { return orb.Point{p[0] - b.c[0], p[1] - b.c[1]} }
-
-// between is the angle from u to w in radians, left positive.
-func between(u, w orb.Point) float64 {
-	return math.Atan2(u[0]*w[1]-u[1]*w[0], u[0]*w[0]+u[1]*w[1])
-}
+func (b *bow) arm(p orb.Point) orb.Point { return sub(p, b.c) }
 
 // chordStep is the largest angle in radians between two points of an arc in
 // the line that is given out. Lengths are those of the arcs.
@@ -201,7 +198,7 @@ func draw(bows []bow, portals []road.Portal, from, to orb.Point) Path {
 	}
 	straight := func(p orb.Point, at float64) {
 		q := out.Points[len(out.Points)-1]
-		add(p, at, math.Hypot(p[0]-q[0], p[1]-q[1]))
+		add(p, at, distance(q, p))
 	}
 	add(slide(bows[0].in, first, from), first.At, 0)
 	for i := range bows {
@@ -226,7 +223,7 @@ func draw(bows []bow, portals []road.Portal, from, to orb.Point) Path {
 	}
 	straight(slide(bows[len(bows)-1].out, last, to), last.At)
 	n := len(out.Points)
-	if n < 2 {
+	if n < 2 { // start and finish are one place
 		out.Points = append(out.Points, out.Points[0])
 		out.At = append(out.At, last.At)
 		out.Leg = append(out.Leg, 0)
@@ -245,20 +242,24 @@ func slide(p orb.Point, on *road.Portal, d orb.Point) orb.Point {
 	return orb.Point{p[0] + x*d[0], p[1] + x*d[1]}
 }
 
+// towards is the direction from a point to the middle of the first of portals
+// that does not lie on it; east where all do.
 func towards(p orb.Point, portals []road.Portal) orb.Point {
 	for i := range portals {
 		m := middle(&portals[i])
-		if d := math.Hypot(m[0]-p[0], m[1]-p[1]); d > 1e-6 {
+		if d := distance(p, m); d > same {
 			return orb.Point{(m[0] - p[0]) / d, (m[1] - p[1]) / d}
 		}
 	}
 	return orb.Point{1, 0}
 }
 
-func backwards(p orb.Point, portals []road.Portal) orb.Point {
+// onwards is the direction to a point from the middle of the last of portals
+// that does not lie on it; east where all do.
+func onwards(p orb.Point, portals []road.Portal) orb.Point {
 	for i := len(portals) - 1; i >= 0; i-- {
 		m := middle(&portals[i])
-		if d := math.Hypot(m[0]-p[0], m[1]-p[1]); d > 1e-6 {
+		if d := distance(p, m); d > same {
 			return orb.Point{(p[0] - m[0]) / d, (p[1] - m[1]) / d}
 		}
 	}
@@ -270,7 +271,7 @@ func middle(p *road.Portal) orb.Point {
 }
 
 // Solve finds the shortest legal line of a road, and its length along the
-// road's surface.
+// road's surface. It fails with ErrNoPortals, or as heights.FromCourse does.
 func Solve(r *road.Road) (*Line, error) {
 	l, err := OnMap(r)
 	if err != nil {
@@ -299,7 +300,7 @@ func OnMap(r *road.Road) (*Line, error) {
 		l.Along = make([]float64, len(p.Points))
 		for i, leg := range p.Leg {
 			a, b := p.Points[i], p.Points[i+1]
-			chord := math.Hypot(b[0]-a[0], b[1]-a[1])
+			chord := distance(a, b)
 			if chord > 0 {
 				leg *= onEllipsoid(c.Plane, a, b) / chord
 			}
@@ -316,8 +317,9 @@ func OnMap(r *road.Road) (*Line, error) {
 // in parts: the plane's length of a piece is exact to 1 part in 10^7 below it.
 const longPiece = 1000.0
 
+// onEllipsoid is the map length of a straight piece of the plane, m.
 func onEllipsoid(p earth.Plane, a, b orb.Point) float64 {
-	n := int(math.Hypot(b[0]-a[0], b[1]-a[1])/longPiece) + 1
+	n := int(distance(a, b)/longPiece) + 1
 	var sum float64
 	last := a
 	for i := 1; i <= n; i++ {

@@ -1,6 +1,7 @@
 package taut_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -42,8 +43,8 @@ func TestStringThroughPortalsTurnsAtTheNearEnds(t *testing.T) {
 }
 
 func TestOnePortalIsNoRoad(t *testing.T) {
-	if _, err := taut.Shortest([]road.Portal{at(0, 1, 0, -1)}); err == nil {
-		t.Error("one portal gave a path")
+	if _, err := taut.Shortest([]road.Portal{at(0, 1, 0, -1)}); !errors.Is(err, taut.ErrNoPortals) {
+		t.Errorf("one portal gives %v", err)
 	}
 }
 

@@ -36,6 +36,7 @@ type bend struct {
 
 func sub(a, b orb.Point) orb.Point { return orb.Point{a[0] - b[0], a[1] - b[1]} }
 
+// angle is the turn from direction u to direction v, radians, left positive.
 func angle(u, v orb.Point) float64 {
 	return math.Atan2(u[0]*v[1]-u[1]*v[0], u[0]*v[0]+u[1]*v[1])
 }
@@ -82,7 +83,8 @@ func calm(c *course.Course, backs []road.TurnBack) (*course.Course, float64) {
 			k++
 		}
 		// The same length on both sides, none of it beyond an end or a
-		// turn-around, so that ends and corners stay where they are.
+		// turn-around, so that ends and corners stay where they are. Neither end
+		// of what is averaged ever moves back.
 		w := math.Min(half, math.Min(at, c.Length()-at))
 		if k > 0 {
 			w = math.Min(w, at-backs[k-1].At)
@@ -93,14 +95,6 @@ func calm(c *course.Course, backs []road.TurnBack) (*course.Course, float64) {
 		for hi < len(c.Points) && c.Chainage[hi] <= at+w+1e-9 {
 			sum[0], sum[1], count = sum[0]+c.Points[hi][0], sum[1]+c.Points[hi][1], count+1
 			hi++
-		}
-		for hi > i+1 && c.Chainage[hi-1] > at+w+1e-9 {
-			hi--
-			sum[0], sum[1], count = sum[0]-c.Points[hi][0], sum[1]-c.Points[hi][1], count-1
-		}
-		for lo > 0 && c.Chainage[lo-1] >= at-w-1e-9 {
-			lo--
-			sum[0], sum[1], count = sum[0]+c.Points[lo][0], sum[1]+c.Points[lo][1], count+1
 		}
 		for lo < i && c.Chainage[lo] < at-w-1e-9 {
 			sum[0], sum[1], count = sum[0]-c.Points[lo][0], sum[1]-c.Points[lo][1], count-1
@@ -156,29 +150,28 @@ func thin(c *course.Course, from, to int, tol float64) []int {
 	return keep
 }
 
-// bends finds the turns of a course between two chainages.
+// bends finds the turns of a course between the start and the finish line.
 func bends(r *road.Road) []bend {
 	backs := r.TurnBacks()
 	c, tol := calm(r.Course, backs)
 	var out []bend
-	cut := append([]road.TurnBack{}, backs...)
 	from := 0
 	// Between turn-arounds the heading is continuous.
-	for k := 0; k <= len(cut); k++ {
+	for k := 0; k <= len(backs); k++ {
 		to := len(c.Points) - 1
-		if k < len(cut) {
-			to = sort.SearchFloat64s(c.Chainage, cut[k].At-1e-6)
+		if k < len(backs) {
+			to = sort.SearchFloat64s(c.Chainage, backs[k].At-1e-6)
 			to = min(to, len(c.Points)-1)
 		}
 		if to > from {
 			out = append(out, bendsIn(c, from, to, tol)...)
 		}
-		if k < len(cut) {
+		if k < len(backs) {
 			a := math.Pi
-			if cut[k].Clockwise {
+			if backs[k].Clockwise {
 				a = -a
 			}
-			out = append(out, bend{cut[k].At, cut[k].At, a})
+			out = append(out, bend{backs[k].At, backs[k].At, a})
 		}
 		from = to
 	}
@@ -191,6 +184,8 @@ func bends(r *road.Road) []bend {
 	return kept
 }
 
+// bendsIn finds the bends of a course between two of its points, with no
+// turn-around between them.
 func bendsIn(c *course.Course, from, to int, tol float64) []bend {
 	keep := thin(c, from, to, tol)
 	type corner struct {
