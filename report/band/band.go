@@ -39,9 +39,6 @@ type Options struct {
 	Model  string         // how effort was reckoned, for the title block; "": as the plan says
 }
 
-// Caution is the line that every printed plan and its text carry once.
-const Caution = text.EffortCaution
-
 // Layout of the sheet, mm.
 const (
 	border   = 8.0  // paper's edge to frame
@@ -154,7 +151,7 @@ func lay(p *plan.Plan, o Options) *sheetPlan {
 	if p.GunDelay > 0 {
 		s.back = append(s.back, column{head: "gun", scale: 0.9, get: func(r row) string { return r.gun }})
 	}
-	per := bareUnit(o.Units)
+	per := "/" + text.Unit(o.Units)
 	s.back = append(s.back, column{head: "pace" + per, scale: 0.9, get: func(r row) string { return r.pace }})
 	if s.watch {
 		s.back = append(s.back, column{head: "watch" + per, scale: 0.9, get: func(r row) string { return r.watch }})
@@ -200,19 +197,12 @@ func bare(pace string) string {
 	return s
 }
 
-func bareUnit(u quantity.Units) string {
-	if u == quantity.Imperial {
-		return "/mi"
-	}
-	return "/km"
-}
-
 func hill(x plan.Split, u quantity.Units) string {
-	k := 1.0
+	unit := quantity.Metre
 	if u == quantity.Imperial {
-		k = 1 / 0.3048
+		unit = quantity.Foot
 	}
-	up, down := math.Round(x.Climb.Value*k), math.Round(x.Descent.Value*k)
+	up, down := math.Round(x.Climb.Value/unit), math.Round(x.Descent.Value/unit)
 	switch {
 	case up == 0 && down == 0:
 		return "·"
@@ -278,7 +268,7 @@ func Page(plans []*plan.Plan, overview *plan.Overview, o Options) ([]byte, error
 		Caution       string
 		Overview      *overviewTable
 		Sheets        []template.HTML
-	}{Title: "Pace band", Paper: o.Paper.Name, Width: mm(o.Paper.Width), Height: mm(o.Paper.Height), Caution: Caution}
+	}{Title: "Pace band", Paper: o.Paper.Name, Width: mm(o.Paper.Width), Height: mm(o.Paper.Height), Caution: text.EffortCaution}
 	if len(plans) == 1 {
 		data.Title = lay(plans[0], o).title()
 	}

@@ -149,7 +149,7 @@ func (s *sheetPlan) titleBlock(p *pen, x, room float64, number, count int) {
 		kept, lines = append(kept, e), append(lines, w)
 		high += lineHigh*float64(len(w)) + 1.6
 	}
-	caution := lettering.Wrap(Caution, 7*pt, room)
+	caution := lettering.Wrap(text.EffortCaution, 7*pt, room)
 	bottom := o.Paper.Height - border
 	y := bottom - high - 5
 	yc := y - 3.3*float64(len(caution)) - 1

@@ -96,7 +96,7 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 		}
 	}
 	lines = append(lines, table.Lines(screen.Width)...)
-	legend := "Paces are per " + strings.TrimPrefix(bareUnit(u), "/") + " of your own path; flat is what the pace is worth on the level"
+	legend := "Paces are per " + text.Unit(u) + " of your own path; flat is what the pace is worth on the level"
 	if s.watch {
 		legend += ", watch the pace that the watch will show"
 		if slices.ContainsFunc(columns, func(f figures) bool { return f.Head == "lap" }) {
@@ -112,7 +112,7 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 		}
 	}
 	lines = append(lines, "")
-	say(Caution)
+	say(text.EffortCaution)
 	return lines
 }
 
@@ -176,5 +176,5 @@ func OverviewText(o *plan.Overview, screen text.Screen) []string {
 		lines = append(lines, text.Wrap("No plan for "+r+".", screen.Width, 2)...)
 	}
 	lines = append(lines, "")
-	return append(lines, text.Wrap(Caution, screen.Width, 0)...)
+	return append(lines, text.Wrap(text.EffortCaution, screen.Width, 0)...)
 }

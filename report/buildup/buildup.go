@@ -7,8 +7,6 @@ import (
 	"fmt"
 	"math"
 	"time"
-	"unicode"
-	"unicode/utf8"
 
 	"tautline/report/printed"
 	"tautline/report/text"
@@ -100,8 +98,7 @@ func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
 		From:      margin, To: width - margin, Taper: at(p.TaperFrom), Cautions: p.Cautions,
 	}
 	for _, m := range p.Missing {
-		r, n := utf8.DecodeRuneInString(m)
-		d.Missing = append(d.Missing, string(unicode.ToUpper(r))+m[n:]+".")
+		d.Missing = append(d.Missing, text.Sentence(m))
 	}
 	weeks := int(span / (24 * 7))
 	every := max(1, int(math.Ceil(float64(weeks)/20)))

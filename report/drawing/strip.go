@@ -100,11 +100,7 @@ func (m Strips) strip(s *Scene, number int, from, to float64) template.HTML {
 		}
 	}
 	title := fmt.Sprintf("Strip %d, %s to %s %s", number+1, s.Unit.At(from), s.Unit.At(to), s.Unit.Name)
-	turns := fmt.Sprintf("%d turns", len(here))
-	if len(here) == 1 {
-		turns = "1 turn"
-	}
-	desc := "The road from kerb to kerb, read upwards, with " + turns + "." + worst
+	desc := "The road from kerb to kerb, read upwards, with " + text.Plural(len(here), "turn") + "." + worst
 	p.open("strip", stripWide, full, title, desc,
 		"data-from", short(from, 1), "data-to", short(to, 1), "data-y", num(bottom), "data-k", short(m.Along, 5),
 		"data-x", num(stripMiddle), "data-m", short(m.Across, 4))

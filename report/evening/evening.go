@@ -189,7 +189,7 @@ func (s *Sheet) place() []string {
 // cautions stand at the end of every page.
 func (s *Sheet) cautions() []string {
 	out := []string{
-		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first.",
+		text.ClosedRoadCaution,
 		"Drink to thirst. Stop and find help with chest pain, faintness, confusion or unusual breathlessness.",
 	}
 	out = append(out, forecast.Physician)
@@ -257,7 +257,7 @@ func Text(s *Sheet, screen text.Screen) []byte {
 // head, the caution at its foot.
 func (s *Sheet) splits(screen text.Screen) []string {
 	lines := band.Text(s.Plan, screen)
-	foot := text.Wrap(band.Caution, screen.Width, 0)
+	foot := text.Wrap(text.EffortCaution, screen.Width, 0)
 	if n := len(lines) - len(foot); n >= 0 && slices.Equal(lines[n:], foot) {
 		lines = lines[:n]
 	}
@@ -281,13 +281,9 @@ func (s *Sheet) turnRows() (rows [][5]string) {
 // Marks are where the page gives splits: every kilometre or mile up to the
 // half marathon, every five beyond, so that one page holds them.
 func Marks(official float64, u quantity.Units) ([]plan.Mark, error) {
-	name := "km"
-	if u == quantity.Imperial {
-		name = "mi"
-	}
 	step := u.Per()
 	if official > quantity.HalfMarathon*1.01 {
 		step *= 5
 	}
-	return plan.Every(step, u.Per(), name, official)
+	return plan.Every(step, u.Per(), text.Unit(u), official)
 }

@@ -32,12 +32,12 @@ func MarkSheet(r *race.Race, l *placing.List, o Options) (*Sheet, error) {
 	sheet.Class = "marked"
 	sheet.Figures = []Figure{
 		{fmt.Sprint(len(l.Marks)), "marks", "numbered in the order they are run"},
-		{far(l.Official, u), "official distance", fmt.Sprintf("%.2f m", l.Official)},
-		{far(l.LineLength, u), "shortest legal line on the map", fmt.Sprintf("1 m is %.5f m on the map", l.Proportion)},
+		{text.Far(l.Official, u), "official distance", fmt.Sprintf("%.2f m", l.Official)},
+		{text.Far(l.LineLength, u), "shortest legal line on the map", fmt.Sprintf("1 m is %.5f m on the map", l.Proportion)},
 	}
 	how := "Marks stand at the same share of the line on the map as of the official distance"
 	if l.Known > 0 {
-		how += fmt.Sprintf(", in between %s of known distance", plural(l.Known, "place"))
+		how += fmt.Sprintf(", in between %s of known distance", text.Plural(l.Known, "place"))
 	}
 	sheet.Verdict = []string{how + ". " + placing.Caution}
 	sheet.draw(s)
@@ -59,9 +59,8 @@ func MarkSheet(r *race.Race, l *placing.List, o Options) (*Sheet, error) {
 	}
 	sheet.Tables = append(sheet.Tables, t, turnTable(s, u))
 	sheet.Sign = []string{"Set out by", "Date and time", "Checked by"}
-	for _, n := range append(append([]string(nil), r.Notes...), placing.Caution, lengthCaution) {
-		sheet.caution(text.Line(n))
-	}
+	sheet.caution(r.Notes...)
+	sheet.caution(placing.Caution, text.LengthCaution)
 	return sheet, sheet.finish(s)
 }
 
@@ -69,7 +68,7 @@ func MarkSheet(r *race.Race, l *placing.List, o Options) (*Sheet, error) {
 func turnTable(s *drawing.Scene, u quantity.Units) Table {
 	t := Table{ID: "turns", Title: "Turns", Head: []string{"turn", "at", "to the"}}
 	for _, turn := range s.Turns {
-		t.Rows = append(t.Rows, Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Cells: []string{fmt.Sprint(turn.Number), at(turn.At, u), sideWords(turn.Angle)}})
+		t.Rows = append(t.Rows, Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(turn.Angle)}})
 	}
 	return t
 }
@@ -100,9 +99,9 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 		return fmt.Sprintf("%.2f m", v)
 	}
 	if m.Counted > 0 {
-		note := fmt.Sprintf("by %s", plural(len(m.Rides), "ride"))
+		note := fmt.Sprintf("by %s", text.Plural(len(m.Rides), "ride"))
 		if m.Tape != nil {
-			note = fmt.Sprintf("by %s", plural(len(m.Rides), "taping"))
+			note = fmt.Sprintf("by %s", text.Plural(len(m.Rides), "taping"))
 		}
 		if len(m.Rides) > 1 {
 			note += fmt.Sprintf(", %.3f %% apart", 100*m.Spread)
@@ -138,7 +137,7 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 	for _, l := range m.Ledger() {
 		if l.Section != section {
 			section = l.Section
-			ledger.Rows = append(ledger.Rows, Row{Section: true, Cells: []string{capital(section), "", "", ""}})
+			ledger.Rows = append(ledger.Rows, Row{Section: true, Cells: []string{text.Capital(section), "", "", ""}})
 		}
 		ledger.Rows = append(ledger.Rows, Row{Cells: []string{text.Line(l.Label), l.Figure(), text.Line(l.How), source(l.Source)}})
 	}
@@ -179,7 +178,7 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 	}
 	look := List{Title: "Look at"}
 	for _, w := range m.Warnings {
-		look.Items = append(look.Items, strings.TrimSpace(sentence(w.Text)+" "+source(w.Source)))
+		look.Items = append(look.Items, strings.TrimSpace(text.Sentence(w.Text)+" "+source(w.Source)))
 	}
 	if len(look.Items) == 0 {
 		look.Items = []string{"Nothing stands out in these figures. A slip that two rides share would not."}
@@ -191,10 +190,10 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 	}
 	rules.Items = append(rules.Items, base+".")
 	for _, x := range m.Overrides {
-		rules.Items = append(rules.Items, sentence("the sheet changes: "+x))
+		rules.Items = append(rules.Items, text.Sentence("the sheet changes: "+x))
 	}
 	if m.Source != "" {
-		rules.Items = append(rules.Items, sentence("the figures come from: "+m.Source))
+		rules.Items = append(rules.Items, text.Sentence("the figures come from: "+m.Source))
 	}
 	for i, x := range sources {
 		rules.Items = append(rules.Items, fmt.Sprintf("[%d] %s", i+1, text.Line(x)))
@@ -202,14 +201,6 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 	sheet.Lists = append(sheet.Lists, look, rules)
 	sheet.Sign = []string{"Measured by", "Date", "Second rider", "Signature", "Notes", ""}
 	return sheet, nil
-}
-
-// sentence makes a sentence of a text.
-func sentence(s string) string {
-	if s = capital(text.Line(s)); s == "" || strings.ContainsAny(s[len(s)-1:], "!?") {
-		return s
-	}
-	return s + "."
 }
 
 // letter names the restrictions of a map: A to Z, then AA.
@@ -272,9 +263,9 @@ func Appraisal(a *appraise.Appraisal, o Options) (*Sheet, error) {
 		if !math.IsNaN(w.PerMetre) {
 			per = metre(w.PerMetre)
 		}
-		where := at(from, u)
+		where := text.At(from, u)
 		if w.To > w.From {
-			where = quantity.DistanceFixed(from, u, 2) + "–" + at(to, u)
+			where = quantity.DistanceFixed(from, u, 2) + "–" + text.At(to, u)
 		}
 		if name != "" {
 			label += ", " + name
@@ -309,7 +300,7 @@ func Appraisal(a *appraise.Appraisal, o Options) (*Sheet, error) {
 			About: fmt.Sprintf("The line was %.1f m and becomes %.1f m: %s. Every mark after such a piece moves by its change.", c.Before, c.After, signed(c.Metres))}
 		for _, x := range c.Pieces {
 			mid := (x.From + x.To) / 2
-			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + at(x.To, u), signed(x.Metres), metre(x.Apart), text.TurnNumbers(x.Turns), text.TurnNumbers(x.NewTurns)}})
+			moved.Rows = append(moved.Rows, Row{At: mid, HasAt: true, Cells: []string{quantity.DistanceFixed(x.From, u, 2) + "–" + text.At(x.To, u), signed(x.Metres), metre(x.Apart), text.TurnNumbers(x.Turns), text.TurnNumbers(x.NewTurns)}})
 			s.Spans = append(s.Spans, drawing.Span{From: x.From, To: x.To, Left: true, Class: "span-changed", Name: "changed by " + signed(x.Metres)})
 			s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: "change", Time: signed(x.Metres), Kind: drawing.Name})
 		}
@@ -358,14 +349,12 @@ func Appraisal(a *appraise.Appraisal, o Options) (*Sheet, error) {
 		to := placing.Name(x.To)
 		sheet.Tables = append(sheet.Tables, rulesTable(fmt.Sprintf("rules-%d", i+1), "Records at "+to+" against the rules", "Start and "+to, x.Figures, x.Findings))
 	}
-	for _, n := range append(append([]string(nil), r.Notes...), a.Notes...) {
-		sheet.caution(text.Line(n))
-	}
+	sheet.caution(r.Notes...)
+	sheet.caution(a.Notes...)
 	if a.Figures != nil {
 		sheet.caution(eligible.Caution)
 	}
-	sheet.caution(adjust.Caution)
-	sheet.caution(measure.NeverCertifies)
+	sheet.caution(adjust.Caution, measure.NeverCertifies)
 	return sheet, sheet.finish(s)
 }
 
@@ -394,7 +383,7 @@ func doubtTables(a *appraise.Appraisal, s *drawing.Scene, u quantity.Units) []Ta
 	}
 	for _, t := range s.Turns {
 		x := of[t.Number]
-		turns.Rows = append(turns.Rows, Row{ID: fmt.Sprintf("turn-%d", t.Number), At: t.At, HasAt: true, Rank: t.Rank, Cells: []string{fmt.Sprint(t.Number), at(t.At, u), sideWords(t.Angle),
+		turns.Rows = append(turns.Rows, Row{ID: fmt.Sprintf("turn-%d", t.Number), At: t.At, HasAt: true, Rank: t.Rank, Cells: []string{fmt.Sprint(t.Number), text.At(t.At, u), sideWords(t.Angle),
 			fmt.Sprintf("±%.1f", math.Max(math.Abs(x.Wider), math.Abs(x.Narrower))), fmt.Sprintf("±%.1f", math.Max(math.Abs(x.Rounder), math.Abs(x.Sharper))),
 			fmt.Sprintf("±%.1f", x.Drawing), fmt.Sprintf("±%.1f m", x.Half)}})
 	}

@@ -24,9 +24,6 @@ const (
 	changedWords = "the line is another after the change, by so much"
 )
 
-// mostRunners is how many records a page lists one by one.
-const mostRunners = 60
-
 // Field draws what the records of many runners say of a course: the verdict,
 // where the crowd ran, and where runners left the permitted road.
 func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
@@ -53,13 +50,13 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	case len(d.Findings) > 0:
 		verdict += " the places below"
 	}
-	sheet.Figures = []Figure{{verdict, "verdict", plural(d.Records, "record")}, {far(d.CourseM.Value, u), "course that the records support", "90 %: " + farBounds(d.CourseM, u)}}
+	sheet.Figures = []Figure{{verdict, "verdict", text.Plural(d.Records, "record")}, {text.Far(d.CourseM.Value, u), "course that the records support", "90 %: " + farBounds(d.CourseM, u)}}
 	if d.OfficialM != nil {
 		// A difference of lengths that are not known to a metre is not told to a
 		// decimetre.
-		sheet.Figures = append(sheet.Figures, Figure{far(*d.OfficialM, u), "official distance", "the records support " + quantity.Signed(math.Round(d.CourseM.Value-*d.OfficialM), u) + " against it"})
+		sheet.Figures = append(sheet.Figures, Figure{text.Far(*d.OfficialM, u), "official distance", "the records support " + quantity.Signed(math.Round(d.CourseM.Value-*d.OfficialM), u) + " against it"})
 	} else {
-		sheet.Figures = append(sheet.Figures, Figure{far(d.ShortestM, u), "shortest legal line", "of the drawing; no official distance was given"})
+		sheet.Figures = append(sheet.Figures, Figure{text.Far(d.ShortestM, u), "shortest legal line", "of the drawing; no official distance was given"})
 	}
 	if q := d.ExtraQuartiles; q != nil {
 		sheet.Figures = append(sheet.Figures, Figure{quantity.Signed(q.Value, u), "the middle runner beyond the line", "half of them: " + bounds(*q, u)})
@@ -80,12 +77,12 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	for _, i := range order {
 		f := d.Findings[i]
 		mid := (f.FromM + f.ToM) / 2
-		row := Row{At: mid, HasAt: true, Cells: []string{at(mid, u), text.TurnNumbers(f.Turns), text.FieldFinding(f, u), text.SignedInterval(f.LengthM, u), fmt.Sprint(f.Records)}}
+		row := Row{At: mid, HasAt: true, Cells: []string{text.At(mid, u), text.TurnNumbers(f.Turns), text.FieldFinding(f, u), text.SignedInterval(f.LengthM, u), fmt.Sprint(f.Records)}}
 		figure := quantity.Signed(f.LengthM.Value, u)
 		t := turnFor(s, f)
 		if t != nil && t.Rank == 0 {
 			t.Rank, t.Figure = len(sheet.Worst)+1, figure
-			sheet.Worst = append(sheet.Worst, Worst{Rank: t.Rank, Number: t.Number, At: t.At, Figure: figure, Where: at(t.At, u) + ", " + sideWords(t.Angle), Note: "the crowd " + text.FieldFinding(f, u)})
+			sheet.Worst = append(sheet.Worst, Worst{Rank: t.Rank, Number: t.Number, At: t.At, Figure: figure, Where: text.At(t.At, u) + ", " + sideWords(t.Angle), Note: "the crowd " + text.FieldFinding(f, u)})
 			sheet.HasLost = true
 			row.Rank = t.Rank
 		} else if t == nil {
@@ -101,7 +98,7 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 		About: "Only what a record shows beyond its own error. A receiver may have been wrong: this shows no runner to have broken a rule."}
 	for _, l := range d.LeftRoad {
 		mid := (l.FromM + l.ToM) / 2
-		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{at(mid, u), text.TurnNumbers(l.Turns), l.How, fmt.Sprint(l.Records),
+		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{text.At(mid, u), text.TurnNumbers(l.Turns), l.How, fmt.Sprint(l.Records),
 			quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0) + " to " + quantity.Percent(l.Share.High, 0)}})
 		s.Spans = append(s.Spans, drawing.Span{From: l.FromM, To: l.ToM, Class: "span-left", Name: fmt.Sprintf("%d %s", l.Records, l.How)})
 		s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: fmt.Sprintf("%d left", l.Records), Kind: drawing.Name})
@@ -140,12 +137,9 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 	if len(d.LeftRoad) == 0 {
 		sheet.Lists[0].Items = append(sheet.Lists[0].Items, "No record shows for certain that its runner left the permitted road.")
 	}
-	for _, w := range d.Warnings {
-		sheet.caution(text.Line(w))
-	}
-	for _, c := range append(document.FieldCautions(), "The intervals are meant to hold the truth nine times in ten; quartiles are called so.") {
-		sheet.caution(c)
-	}
+	sheet.caution(d.Warnings...)
+	sheet.caution(document.FieldCautions()...)
+	sheet.caution("The intervals are meant to hold the truth nine times in ten; quartiles are called so.")
 	return sheet, sheet.finish(s)
 }
 
@@ -237,7 +231,7 @@ func crowdTurns(s *drawing.Scene, d document.Field, u quantity.Units) Table {
 			wide, half = quantity.Signed(x.ExtraM.Value, u), bounds(*x.ExtraM, u)
 		}
 		t.Rows = append(t.Rows, Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: turn.Rank,
-			Cells: []string{fmt.Sprint(turn.Number), at(turn.At, u), sideWords(turn.Angle), out, sure, wide, half, fmt.Sprint(x.Records)}})
+			Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(turn.Angle), out, sure, wide, half, fmt.Sprint(x.Records)}})
 	}
 	return t
 }
@@ -254,7 +248,7 @@ func stations(d document.Field, u quantity.Units) Table {
 			continue
 		}
 		next = (math.Floor(p.AtM/every) + 1) * every
-		t.Rows = append(t.Rows, Row{At: p.AtM, HasAt: true, Cells: []string{at(p.AtM, u), fmt.Sprint(p.Records), quantity.Signed(p.OffM.Value, u), bounds(*p.OffM, u),
+		t.Rows = append(t.Rows, Row{At: p.AtM, HasAt: true, Cells: []string{text.At(p.AtM, u), fmt.Sprint(p.Records), quantity.Signed(p.OffM.Value, u), bounds(*p.OffM, u),
 			quantity.Signed(*p.LowM, u) + " and " + quantity.Signed(*p.HighM, u), quantity.Signed(p.RightM, u) + " and " + quantity.Signed(p.LeftM, u)}})
 	}
 	return t
@@ -278,11 +272,11 @@ func runnerTable(d document.Field, u quantity.Units) Table {
 	if names {
 		t.Head = append(t.Head, "record")
 		t.Words = []int{6}
-	} else if len(d.Runners) > mostRunners {
+	} else if len(d.Runners) > text.MostRunners {
 		return t // a number says nothing; the JSON document has them all
 	}
 	for _, r := range d.Runners {
-		row := Row{Cells: []string{fmt.Sprint(r.Number), quantity.Percent(r.MatchedPart, 0), far(r.RanM.Value, u), quantity.Signed(r.ExtraM.Value, u), bounds(r.ExtraM, u), quantity.Signed(r.SurplusM, u)}}
+		row := Row{Cells: []string{fmt.Sprint(r.Number), quantity.Percent(r.MatchedPart, 0), text.Far(r.RanM.Value, u), quantity.Signed(r.ExtraM.Value, u), bounds(r.ExtraM, u), quantity.Signed(r.SurplusM, u)}}
 		if names {
 			row.Cells = append(row.Cells, text.Clean(r.Name))
 		}
@@ -295,9 +289,9 @@ func runnerTable(d document.Field, u quantity.Units) Table {
 // only where runners are, since a file is often named after its runner.
 func handled(d document.Field) List {
 	l := List{Title: "How the records were handled"}
-	l.Items = append(l.Items, plural(d.Records, "record")+" counted. Each was laid along the course; where it does not show the course, it counts for nothing there.")
+	l.Items = append(l.Items, text.Plural(d.Records, "record")+" counted. Each was laid along the course; where it does not show the course, it counts for nothing there.")
 	if d.CountedTwice > 0 {
-		l.Items = append(l.Items, fmt.Sprintf("%s came more than once and counted once.", plural(d.CountedTwice, "record")))
+		l.Items = append(l.Items, fmt.Sprintf("%s came more than once and counted once.", text.Plural(d.CountedTwice, "record")))
 	}
 	names := named(d)
 	count, order := map[string]int{}, []string{}
@@ -312,7 +306,7 @@ func handled(d document.Field) List {
 		count[why]++
 	}
 	if n := len(d.Refused); n > 0 {
-		l.Items = append(l.Items, fmt.Sprintf("%s could not be used and did not count:", plural(n, "file")))
+		l.Items = append(l.Items, fmt.Sprintf("%s could not be used and did not count:", text.Plural(n, "file")))
 	} else {
 		l.Items = append(l.Items, "No file was refused.")
 	}

@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"sort"
+	"strings"
 
 	"tautline/geo/taut"
 	"tautline/report/drawing"
@@ -13,36 +15,12 @@ import (
 	"tautline/strategy/race"
 )
 
-// Sentences that stand where the figures they are about are shown.
-const (
-	lengthCaution = "A length from a drawn course never certifies it: that takes a qualified measurer and the governing body."
-	lineCaution   = "Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."
-	trackCaution  = "A track shows where someone lives and when. This page holds it: think before passing it on."
-)
-
 // Widths that charts are drawn at, px: a phone, paper, a screen.
 const (
 	narrow = 358.0
 	middle = 720.0
 	wide   = 1180.0
 )
-
-func far(m float64, u quantity.Units) string {
-	name := " km"
-	if u == quantity.Imperial {
-		name = " mi"
-	}
-	return quantity.DistanceFixed(m, u, 3) + name
-}
-
-// at names a place along the course.
-func at(m float64, u quantity.Units) string {
-	name := " km"
-	if u == quantity.Imperial {
-		name = " mi"
-	}
-	return quantity.DistanceFixed(m, u, 2) + name
-}
 
 func sideWords(angle float64) string {
 	if angle > 0 {
@@ -62,17 +40,17 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 	swing := swings(doubts, len(r.Line.Turns))
 	sheet.WorstWhy = "What the road's width and corner radius, as far as they are known, leave open there. A corner of several laps counts once."
 	rank(s, sheet, u, onceEach(r, swing), func(i int) (string, string) { return "±" + quantity.Length(swing[i], u), "" })
-	sheet.Figures = []Figure{{far(r.Line.Length, u), "shortest legal line", "map length, start line to finish line"}}
+	sheet.Figures = []Figure{{text.Far(r.Line.Length, u), "shortest legal line", "map length, start line to finish line"}}
 	if !math.IsNaN(r.Line.SurfaceLength) {
-		sheet.Figures = append(sheet.Figures, Figure{far(r.Line.SurfaceLength, u), "along the surface", "with hills and altitude, " + quantity.Signed(r.Line.SurfaceLength-r.Line.Length, u)})
+		sheet.Figures = append(sheet.Figures, Figure{text.Far(r.Line.SurfaceLength, u), "along the surface", "with hills and altitude, " + quantity.Signed(r.Line.SurfaceLength-r.Line.Length, u)})
 	}
-	sheet.Figures = append(sheet.Figures, Figure{far(r.Line.Centreline, u), "drawn course", quantity.Signed(r.Line.Centreline-r.Line.Length, u) + " against the line"})
+	sheet.Figures = append(sheet.Figures, Figure{text.Far(r.Line.Centreline, u), "drawn course", quantity.Signed(r.Line.Centreline-r.Line.Length, u) + " against the line"})
 	if r.Official > 0 {
 		what := "as announced"
 		if r.Certified {
 			what = "certified"
 		}
-		sheet.Figures = append(sheet.Figures, Figure{far(r.Official, u), "official distance", what + "; the line is " + quantity.Signed(r.Line.Length-r.Official, u) + " against it"})
+		sheet.Figures = append(sheet.Figures, Figure{text.Far(r.Official, u), "official distance", what + "; the line is " + quantity.Signed(r.Line.Length-r.Official, u) + " against it"})
 	}
 	if r.Road.Spec.CourseIsLine {
 		sheet.Verdict = append(sheet.Verdict, "The drawn course was taken as the measured line itself; nothing was shortened.")
@@ -84,7 +62,7 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 	if len(doubts) > 0 {
 		t := Table{ID: "doubts", Title: "How sure the line is", Head: []string{"if the", "shortest line", "change"}, Open: true}
 		for _, d := range doubts {
-			t.Rows = append(t.Rows, Row{Cells: []string{text.OtherRoad(d, "is ", u), far(d.Length, u), quantity.Signed(d.Difference, u)}})
+			t.Rows = append(t.Rows, Row{Cells: []string{text.OtherRoad(d, "is ", u), text.Far(d.Length, u), quantity.Signed(d.Difference, u)}})
 		}
 		sheet.Tables = append(sheet.Tables, t)
 	}
@@ -93,13 +71,12 @@ func Line(r *race.Race, doubts []taut.Variant, o Options) (*Sheet, error) {
 	for i, turn := range r.Line.Turns {
 		t.Rows = append(t.Rows, Row{
 			ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: s.Turns[i].Rank,
-			Cells: []string{fmt.Sprint(turn.Number), at(turn.At, u), sideWords(s.Turns[i].Angle), quantity.Length(turn.Radius, u), "±" + quantity.Length(swing[i], u)},
+			Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(s.Turns[i].Angle), quantity.Length(turn.Radius, u), "±" + quantity.Length(swing[i], u)},
 		})
 	}
 	sheet.Tables = append(sheet.Tables, t, marksTable(s, u))
-	for _, n := range append(append([]string(nil), r.Notes...), lengthCaution, lineCaution) {
-		sheet.caution(text.Line(n))
-	}
+	sheet.caution(r.Notes...)
+	sheet.caution(text.LengthCaution, text.ClosedRoadCaution)
 	return sheet, sheet.finish(s)
 }
 
@@ -147,7 +124,7 @@ func rank(s *drawing.Scene, sheet *Sheet, u quantity.Units, value []float64, des
 		t := &s.Turns[i]
 		figure, note := describe(i)
 		t.Rank, t.Figure = k+1, figure
-		sheet.Worst = append(sheet.Worst, Worst{Rank: k + 1, Number: t.Number, At: t.At, Figure: figure, Where: at(t.At, u) + ", " + sideWords(t.Angle), Note: note})
+		sheet.Worst = append(sheet.Worst, Worst{Rank: k + 1, Number: t.Number, At: t.At, Figure: figure, Where: text.At(t.At, u) + ", " + sideWords(t.Angle), Note: note})
 		sheet.HasLost = true
 	}
 }
@@ -159,7 +136,7 @@ func start(kind string, r *race.Race, s *drawing.Scene, o Options) *Sheet {
 		title = "unnamed course"
 	}
 	sheet := &Sheet{Kind: kind, Title: title, Length: s.Length, HasPath: len(s.Path) > 0}
-	sheet.Block = []Cell{{"course", at(r.Line.Length, o.Units) + ", " + plural(len(r.Line.Turns), "turn")}}
+	sheet.Block = []Cell{{"course", text.At(r.Line.Length, o.Units) + ", " + text.Plural(len(r.Line.Turns), "turn")}}
 	if !r.Sheet.Date.IsZero() {
 		sheet.Block = append(sheet.Block, Cell{"race day", r.Sheet.Date.Format("2006-01-02")})
 	}
@@ -181,16 +158,6 @@ func start(kind string, r *race.Race, s *drawing.Scene, o Options) *Sheet {
 	}
 	sheet.Block = append(sheet.Block, Cell{"road", road})
 	return sheet
-}
-
-func plural(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	if what == "stretch" {
-		return fmt.Sprintf("%d stretches", n)
-	}
-	return fmt.Sprintf("%d %ss", n, what)
 }
 
 // draw makes the drawings that all sheets have.
@@ -231,6 +198,16 @@ func three(id, title, about string, draw func(w float64) template.HTML) Chart {
 	return Chart{ID: id, Title: title, About: about, Narrow: draw(narrow), Middle: draw(middle), Wide: draw(wide)}
 }
 
+// caution adds those cautions that are not there yet, as sentences.
+func (sheet *Sheet) caution(list ...string) {
+	for _, c := range list {
+		c = text.Sentence(strings.TrimSpace(c))
+		if c != "" && !slices.ContainsFunc(sheet.Cautions, func(old string) bool { return strings.EqualFold(old, c) }) {
+			sheet.Cautions = append(sheet.Cautions, c)
+		}
+	}
+}
+
 // finish adds what the script needs.
 func (sheet *Sheet) finish(s *drawing.Scene) error {
 	b, err := newData(s)
@@ -247,10 +224,7 @@ func marks(r *race.Race, u quantity.Units) []drawing.Mark {
 	}
 	k := r.Line.Length / official
 	var out []drawing.Mark
-	per, name := quantity.Kilometre, "km"
-	if u == quantity.Imperial {
-		per, name = quantity.Mile, "mi"
-	}
+	per, name := u.Per(), text.Unit(u)
 	for i := 1; float64(i)*per < official-1; i++ {
 		out = append(out, drawing.Mark{At: float64(i) * per * k, Name: fmt.Sprintf("%d %s", i, name)})
 	}
@@ -282,7 +256,7 @@ func marksTable(s *drawing.Scene, u quantity.Units) Table {
 		t.Head = append(t.Head, "time")
 	}
 	for _, m := range s.Marks {
-		row := Row{At: m.At, HasAt: true, Cells: []string{text.Clean(m.Name), far(m.At, u)}}
+		row := Row{At: m.At, HasAt: true, Cells: []string{text.Clean(m.Name), text.Far(m.At, u)}}
 		if timed {
 			row.Cells = append(row.Cells, m.Time)
 		}

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"sort"
@@ -46,7 +45,7 @@ func Plan(r *race.Race, c *plan.Course, p *plan.Plan, o Options) (*Sheet, error)
 		{quantity.Clock(p.Target), "target", target},
 		{quantity.Pace(p.FlatPace, u), "flat pace", "even effort on the level, calm and mild"},
 		{quantity.Clock(p.Half), "half way", "at half the official distance"},
-		{far(p.Own, u), "your own distance", quantity.Signed(p.Own-p.Official, u) + " against the official " + far(p.Official, u)},
+		{text.Far(p.Own, u), "your own distance", quantity.Signed(p.Own-p.Official, u) + " against the official " + text.Far(p.Official, u)},
 	}
 	sheet.Verdict = []string{"Even effort means that every pace, up and down, is worth the same pace on the level: slower up, somewhat faster down."}
 	sheet.draw(s)
@@ -72,18 +71,11 @@ func Plan(r *race.Race, c *plan.Course, p *plan.Plan, o Options) (*Sheet, error)
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	turns := Table{ID: "turns", Title: "Turns", Head: []string{"turn", "at", "to the"}}
-	for _, turn := range s.Turns {
-		turns.Rows = append(turns.Rows, Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Cells: []string{fmt.Sprint(turn.Number), at(turn.At, u), sideWords(turn.Angle)}})
-	}
-	sheet.Tables = append(sheet.Tables, t, turns, marksTable(s, u))
+	sheet.Tables = append(sheet.Tables, t, turnTable(s, u), marksTable(s, u))
 	for _, w := range p.Warnings {
-		sheet.caution(text.Line(w.Text))
+		sheet.caution(w.Text)
 	}
-	for _, n := range r.Notes {
-		sheet.caution(text.Line(n))
-	}
-	sheet.caution(text.EffortCaution)
-	sheet.caution(lineCaution)
+	sheet.caution(r.Notes...)
+	sheet.caution(text.EffortCaution, text.ClosedRoadCaution)
 	return sheet, sheet.finish(s)
 }

@@ -5,8 +5,6 @@ import (
 	"html/template"
 	"math"
 	"strings"
-	"unicode"
-	"unicode/utf8"
 
 	"tautline/geo/interval"
 	"tautline/report/document"
@@ -105,8 +103,8 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 		official = "shortest legal line"
 	}
 	sheet.Figures = []Figure{
-		{far(d.WatchM, u), shown, quantity.Signed(d.WatchM-d.OfficialM, u) + " against the " + official},
-		{far(d.RanM.Value, u), "really run", "line to line, 90 %: " + farBounds(d.RanM, u)},
+		{text.Far(d.WatchM, u), shown, quantity.Signed(d.WatchM-d.OfficialM, u) + " against the " + official},
+		{text.Far(d.RanM.Value, u), "really run", "line to line, 90 %: " + farBounds(d.RanM, u)},
 		{quantity.Signed(d.ExtraM.Value, u), "run beyond the shortest line", "90 %: " + bounds(d.ExtraM, u)},
 	}
 	if d.TimeS != nil {
@@ -119,7 +117,7 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 	sheet.draw(s)
 	for i, p := range byRank(s.Turns) {
 		if t := of[p.Number-1]; t != nil && t.How != "" {
-			sheet.Plates[i].About += ". " + capital(text.Line(t.How)) + "."
+			sheet.Plates[i].About += ". " + text.Sentence(t.How)
 		}
 	}
 
@@ -138,7 +136,7 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 		t.Head = append(t.Head, "cost")
 	}
 	for i, turn := range s.Turns {
-		row := Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: turn.Rank, Cells: []string{fmt.Sprint(turn.Number), at(turn.At, u), sideWords(turn.Angle)}}
+		row := Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: turn.Rank, Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(turn.Angle)}}
 		if x := of[i]; x != nil {
 			row.Cells = append(row.Cells, quantity.Signed(x.ExtraM.Value, u), bounds(x.ExtraM, u))
 			if x.LostS != nil {
@@ -170,12 +168,10 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 	if d.Effort != nil {
 		sheet.caution(text.EffortCaution)
 	}
-	for _, w := range append(append([]string(nil), d.Warnings...), r.Notes...) {
-		sheet.caution(text.Line(w))
-	}
-	for _, w := range []string{"The intervals are meant to hold the truth nine times in ten.", lineCaution, lengthCaution, trackCaution} {
-		sheet.caution(w)
-	}
+	sheet.caution(d.Warnings...)
+	sheet.caution(r.Notes...)
+	sheet.caution("The intervals are meant to hold the truth nine times in ten.", text.ClosedRoadCaution, text.LengthCaution,
+		"A track shows where someone lives and when. This page holds it: think before passing it on.")
 	return sheet, sheet.finish(s)
 }
 
@@ -199,31 +195,6 @@ func effortTable(d document.Review, k float64, u quantity.Units) Table {
 	return t
 }
 
-// caution adds a caution that is not there yet, as a sentence.
-func (sheet *Sheet) caution(c string) {
-	if c = strings.TrimSpace(c); c == "" {
-		return
-	}
-	first, size := utf8.DecodeRuneInString(c)
-	c = string(unicode.ToUpper(first)) + c[size:]
-	if !strings.ContainsAny(c[len(c)-1:], ".!?") {
-		c += "."
-	}
-	for _, old := range sheet.Cautions {
-		if strings.EqualFold(old, c) {
-			return
-		}
-	}
-	sheet.Cautions = append(sheet.Cautions, c)
-}
-
-func capital(s string) string {
-	if s == "" {
-		return s
-	}
-	return strings.ToUpper(s[:1]) + strings.TrimSuffix(s[1:], ".")
-}
-
 // bounds prints the ends of an interval of a short length.
 func bounds(e interval.Estimate, u quantity.Units) string {
 	if e.Width() == 0 {
@@ -240,7 +211,7 @@ func unitOf(u quantity.Units) string {
 }
 
 func farBounds(e interval.Estimate, u quantity.Units) string {
-	return quantity.DistanceFixed(e.Low, u, 3) + " to " + far(e.High, u)
+	return quantity.DistanceFixed(e.Low, u, 3) + " to " + text.Far(e.High, u)
 }
 
 // ledger draws the account in whole metres or feet that add up.
@@ -269,7 +240,7 @@ func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
 		about = "Each step begins where the one above it ends; together they lead from the " + official + " to the record's length. Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
 	}
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
-		return drawing.Ledger(steps, official, far(d.OfficialM, u), shown, far(d.WatchM, u), signedWhole(sum)+unitOf(u), math.Min(w, 900))
+		return drawing.Ledger(steps, official, text.Far(d.OfficialM, u), shown, text.Far(d.WatchM, u), signedWhole(sum)+unitOf(u), math.Min(w, 900))
 	})
 }
 

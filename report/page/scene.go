@@ -11,6 +11,7 @@ import (
 	"tautline/geo/road"
 	"tautline/geo/taut"
 	"tautline/report/drawing"
+	"tautline/report/text"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
@@ -165,10 +166,7 @@ func (f *frame) sample(along float64) int {
 // newScene lays a race out for drawing.
 func newScene(r *race.Race, u quantity.Units, ground *heights.Profile, path []Place, fixes []Fix) *drawing.Scene {
 	f := newFrame(r)
-	s := &drawing.Scene{Name: r.Name, Length: r.Line.Length, Unit: drawing.Unit{Metres: quantity.Kilometre, Name: "km"}}
-	if u == quantity.Imperial {
-		s.Unit = drawing.Unit{Metres: quantity.Mile, Name: "mi"}
-	}
+	s := &drawing.Scene{Name: r.Name, Length: r.Line.Length, Unit: drawing.Unit{Metres: u.Per(), Name: text.Unit(u)}}
 	var last drawing.Across
 	for i, along := range f.along {
 		at := f.at[i]

@@ -225,18 +225,15 @@ func (out *result) plan(r *race.Race, in *input, look page.Options) (*plan.Plan,
 	if err != nil {
 		return nil, nil, problem("course", err)
 	}
-	distance, unit, name := quantity.Kilometre, quantity.Kilometre, "km"
-	if look.Units == quantity.Imperial {
-		distance, unit, name = quantity.Mile, quantity.Mile, "mi"
-	}
+	step := look.Units.Per()
 	switch in.Fields.Every {
 	case "", "1":
 	case "5":
-		distance *= 5
+		step *= 5
 	default:
 		return nil, nil, &Problem{"every", "splits are given every one or every five"}
 	}
-	marks, err := plan.Every(distance, unit, name, c.Official)
+	marks, err := plan.Every(step, look.Units.Per(), text.Unit(look.Units), c.Official)
 	if err != nil {
 		return nil, nil, problem("every", err)
 	}

@@ -19,7 +19,7 @@ func Demo(s Screen, d document.Demo, effort [][]string) []byte {
 	p.blank()
 	p.para(fmt.Sprintf("An invented race of three invented runners. Its shortest legal line is %s on the map, %d turns; its certified distance is %s. "+
 		"Each runner gave in a record; this is what it says, and since the race is invented, what is true.",
-		far(d.ShortestM, u), len(d.Turns), far(*d.OfficialM, u)), 0)
+		Far(d.ShortestM, u), len(d.Turns), Far(*d.OfficialM, u)), 0)
 	widest := 0
 	for i, r := range d.Runners {
 		p.heading(r.Name + ", " + r.Who)

@@ -12,8 +12,8 @@ import (
 	"tautline/strategy/quantity"
 )
 
-// mostRunners is how many records are listed one by one; more are in the JSON.
-const mostRunners = 60
+// MostRunners is how many records are listed one by one; more are in the JSON.
+const MostRunners = 60
 
 // mostCrowded is how many turns of the crowd's line are listed.
 const mostCrowded = 40
@@ -26,7 +26,7 @@ func Field(s Screen, d document.Field) []byte {
 	if course == "" {
 		course = "unnamed course"
 	}
-	p.title(fmt.Sprintf("Field: %s, %s", course, records(d.Records)))
+	p.title(fmt.Sprintf("Field: %s, %s", course, Plural(d.Records, "record")))
 	p.blank()
 	p.para(FieldVerdict(d), 0)
 	p.blank()
@@ -38,7 +38,7 @@ func Field(s Screen, d document.Field) []byte {
 		p.heading("Where the field did not run the measured course")
 		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "what the crowd did", Flex: true}, {Head: "course", Right: true}, {Head: "records", Right: true}}}
 		for _, f := range d.Findings {
-			t.Rows = append(t.Rows, []string{fieldAt(f.FromM, f.ToM, u), turnNumbers(f.Turns), FieldFinding(f, u), SignedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
+			t.Rows = append(t.Rows, []string{At((f.FromM+f.ToM)/2, u), TurnNumbers(f.Turns), FieldFinding(f, u), SignedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
 		}
 		p.table(t)
 		p.para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
@@ -50,7 +50,7 @@ func Field(s Screen, d document.Field) []byte {
 	} else {
 		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "how", Flex: true}, {Head: "records", Right: true}, {Head: "share", Right: true}}}
 		for _, l := range d.LeftRoad {
-			t.Rows = append(t.Rows, []string{fieldAt(l.FromM, l.ToM, u), turnNumbers(l.Turns), l.How, strconv.Itoa(l.Records),
+			t.Rows = append(t.Rows, []string{At((l.FromM+l.ToM)/2, u), TurnNumbers(l.Turns), l.How, strconv.Itoa(l.Records),
 				fmt.Sprintf("%s (%s to %s)", quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0), quantity.Percent(l.Share.High, 0))})
 		}
 		p.table(t)
@@ -60,7 +60,7 @@ func Field(s Screen, d document.Field) []byte {
 	runners(p, d, u)
 
 	if len(d.Refused) > 0 {
-		p.heading(fmt.Sprintf("Not counted: %s", records(len(d.Refused))))
+		p.heading(fmt.Sprintf("Not counted: %s", Plural(len(d.Refused), "record")))
 		var list []string
 		for _, r := range d.Refused {
 			list = append(list, r.Why)
@@ -70,29 +70,10 @@ func Field(s Screen, d document.Field) []byte {
 	p.heading("Cautions")
 	list := sentences(d.Warnings)
 	if d.CountedTwice > 0 {
-		list = append(list, fmt.Sprintf("%s came more than once and counted once.", records(d.CountedTwice)))
+		list = append(list, fmt.Sprintf("%s came more than once and counted once.", Plural(d.CountedTwice, "record")))
 	}
 	p.points(append(append(list, document.FieldCautions()...), "The bracketed figures are 90 % intervals, except where they are called quartiles."))
 	return p.b.Bytes()
-}
-
-func records(n int) string {
-	if n == 1 {
-		return "1 record"
-	}
-	return fmt.Sprintf("%d records", n)
-}
-
-func turnNumbers(list []int) string {
-	var out []string
-	for _, n := range list {
-		out = append(out, strconv.Itoa(n))
-	}
-	return strings.Join(out, ", ")
-}
-
-func fieldAt(from, to float64, u quantity.Units) string {
-	return quantity.DistanceFixed((from+to)/2, u, 2) + " " + unit(u)
 }
 
 // FieldVerdict says whether the field agrees with the measurement.
@@ -104,7 +85,7 @@ func FieldVerdict(d document.Field) string {
 		case n == 1:
 			where = fmt.Sprintf("Look at turn %d", d.LookAtTurns[0])
 		case n > 1:
-			where = fmt.Sprintf("Look at turns %s and %d", turnNumbers(d.LookAtTurns[:n-1]), d.LookAtTurns[n-1])
+			where = fmt.Sprintf("Look at turns %s and %d", commas(d.LookAtTurns[:n-1]), d.LookAtTurns[n-1])
 		}
 		return where + ": " + d.Why + "."
 	case "agrees":
@@ -115,11 +96,11 @@ func FieldVerdict(d document.Field) string {
 
 // FieldLength says what length the records support, and what they cannot see.
 func FieldLength(d document.Field, u quantity.Units) []string {
-	text := fmt.Sprintf("They support a course of %s (%s to %s)", far(d.CourseM.Value, u), quantity.DistanceFixed(d.CourseM.Low, u, 3), quantity.DistanceFixed(d.CourseM.High, u, 3))
+	text := fmt.Sprintf("They support a course of %s (%s to %s)", Far(d.CourseM.Value, u), quantity.DistanceFixed(d.CourseM.Low, u, 3), quantity.DistanceFixed(d.CourseM.High, u, 3))
 	if d.OfficialM != nil {
-		text += fmt.Sprintf("; the official distance is %s", far(*d.OfficialM, u))
+		text += fmt.Sprintf("; the official distance is %s", Far(*d.OfficialM, u))
 	} else {
-		text += fmt.Sprintf("; the shortest legal line of the drawing has %s, and no official distance was given", far(d.ShortestM, u))
+		text += fmt.Sprintf("; the shortest legal line of the drawing has %s, and no official distance was given", Far(d.ShortestM, u))
 	}
 	out := []string{text + ". The interval holds the doubt of the drawing; what the records add is whether the field ran that drawing."}
 	text = fmt.Sprintf("Receivers at one place err together, by %s (standard deviation, learnt on %s of straight road and never below 1 m).",
@@ -191,7 +172,7 @@ func crowd(p *page, d document.Field, u quantity.Units) {
 		if c.ExtraM != nil {
 			wide = quantity.Interval(*c.ExtraM, u)
 		}
-		t.Rows = append(t.Rows, []string{strconv.Itoa(c.Number), fieldAt(c.AtM, c.AtM, u), out, wide, strconv.Itoa(c.Records)})
+		t.Rows = append(t.Rows, []string{strconv.Itoa(c.Number), At(c.AtM, u), out, wide, strconv.Itoa(c.Records)})
 	}
 	p.table(t)
 }
@@ -212,7 +193,7 @@ func runners(p *page, d document.Field, u quantity.Units) {
 		p.para(fmt.Sprintf("The middle one of those whose record shows all of the course ran %s beyond the shortest line; half of them lie between %s and %s.",
 			quantity.Length(q.Value, u), quantity.Length(q.Low, u), quantity.Length(q.High, u)), 0)
 	}
-	if len(d.Runners) > mostRunners {
+	if len(d.Runners) > MostRunners {
 		p.para("--json lists every record.", 0)
 		return
 	}
@@ -221,7 +202,7 @@ func runners(p *page, d document.Field, u quantity.Units) {
 		t.Columns[4].Head = "watch over line"
 	}
 	for _, r := range d.Runners {
-		t.Rows = append(t.Rows, []string{strconv.Itoa(r.Number), quantity.Percent(r.MatchedPart, 0), far(r.RanM.Value, u), quantity.Interval(r.ExtraM, u), quantity.Signed(r.SurplusM, u), Clean(r.Name)})
+		t.Rows = append(t.Rows, []string{strconv.Itoa(r.Number), quantity.Percent(r.MatchedPart, 0), Far(r.RanM.Value, u), quantity.Interval(r.ExtraM, u), quantity.Signed(r.SurplusM, u), Clean(r.Name)})
 	}
 	p.table(t)
 }

@@ -81,7 +81,7 @@ func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estima
 				note = Clean(m.From) + ": " + note
 			}
 			t.Rows = append(t.Rows, []string{m.Name, quantity.Clock(m.Time), used, note})
-			if line := fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)); !seen[m.Name] {
+			if line := fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", Capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)); !seen[m.Name] {
 				seen[m.Name] = true
 				basis = append(basis, line)
 			}

@@ -9,9 +9,6 @@ import (
 	"tautline/strategy/race"
 )
 
-// lineCaution stands where a course length is shown.
-const lineCaution = "A length from a drawn course never certifies it: that takes a qualified measurer and the governing body."
-
 // ShortestLine prints the shortest legal line of a race.
 func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	p := &page{s: s}
@@ -23,18 +20,18 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	p.title("Shortest legal line: " + name)
 	p.blank()
 
-	far := func(m float64) string { return quantity.DistanceFixed(m, u, 3) + " " + unit(u) }
+	far := func(m float64) string { return Far(m, u) }
 	rows := [][]string{{"shortest legal line", far(r.Line.Length), "map length, start line to finish line"}}
 	if !math.IsNaN(r.Line.SurfaceLength) {
-		rows = append(rows, []string{"along the surface", far(r.Line.SurfaceLength), fmt.Sprintf("with hills and altitude, %s", signed(r.Line.SurfaceLength-r.Line.Length, u))})
+		rows = append(rows, []string{"along the surface", far(r.Line.SurfaceLength), fmt.Sprintf("with hills and altitude, %s", quantity.Signed(r.Line.SurfaceLength-r.Line.Length, u))})
 	}
-	rows = append(rows, []string{"drawn course", far(r.Line.Centreline), fmt.Sprintf("map length, %s against the line", signed(r.Line.Centreline-r.Line.Length, u))})
+	rows = append(rows, []string{"drawn course", far(r.Line.Centreline), fmt.Sprintf("map length, %s against the line", quantity.Signed(r.Line.Centreline-r.Line.Length, u))})
 	if r.Official > 0 {
 		what := "as announced"
 		if r.Certified {
 			what = "certified"
 		}
-		rows = append(rows, []string{"official distance", far(r.Official), fmt.Sprintf("%s; the line is %s against it", what, signed(r.Line.Length-r.Official, u))})
+		rows = append(rows, []string{"official distance", far(r.Official), fmt.Sprintf("%s; the line is %s against it", what, quantity.Signed(r.Line.Length-r.Official, u))})
 	}
 	p.table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
 
@@ -54,7 +51,7 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 		p.heading("How sure it is")
 		t := Table{Columns: []Column{{Head: "if the"}, {Head: "shortest line", Right: true}, {Head: "change", Right: true}}}
 		for _, d := range doubts {
-			t.Rows = append(t.Rows, []string{OtherRoad(d, "", u), far(d.Length), signed(d.Difference, u)})
+			t.Rows = append(t.Rows, []string{OtherRoad(d, "", u), far(d.Length), quantity.Signed(d.Difference, u)})
 		}
 		p.table(t)
 	}
@@ -89,7 +86,7 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	}
 
 	p.heading("Cautions")
-	p.points(append(sentences(r.Notes), lineCaution, "Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."))
+	p.points(append(sentences(r.Notes), LengthCaution, ClosedRoadCaution))
 	return p.b.Bytes()
 }
 
@@ -106,16 +103,6 @@ func OtherRoad(d taut.Variant, verb string, u quantity.Units) string {
 	}
 	return fmt.Sprintf("%s %s%s %s", what, verb, quantity.Length(math.Abs(by), u), word)
 }
-
-func unit(u quantity.Units) string {
-	if u == quantity.Imperial {
-		return "mi"
-	}
-	return "km"
-}
-
-// signed prints a difference with its sign and, below ten units, a decimal.
-func signed(m float64, u quantity.Units) string { return quantity.Signed(m, u) }
 
 // hand prints a clearance: centimetres or inches.
 func hand(m float64, u quantity.Units) string {

@@ -56,7 +56,7 @@ func Measurement(s Screen, r *measure.Result) []byte {
 	var t Table
 	flush := func() {
 		if len(t.Rows) > 0 {
-			p.heading(strings.ToUpper(section[:1]) + section[1:])
+			p.heading(Capital(section))
 			p.table(t)
 		}
 	}
@@ -112,7 +112,7 @@ func Measurement(s Screen, r *measure.Result) []byte {
 	}
 	var list []string
 	for _, w := range r.Warnings {
-		list = append(list, strings.TrimSpace(strings.TrimSuffix(sentence(w.Text), ".")+". "+src.number(w.Source)))
+		list = append(list, strings.TrimSpace(Sentence(w.Text)+" "+src.number(w.Source)))
 	}
 	p.points(list)
 
@@ -216,7 +216,11 @@ func Marks(s Screen, r *race.Race, l *marks.List) []byte {
 	p.blank()
 	p.para(fmt.Sprintf("%.2f m of official distance lie on %.2f m of the shortest legal line on the map: 1 m is %.5f m on the map.", l.Official, l.LineLength, l.Proportion), 0)
 	if l.Known > 0 {
-		p.para(fmt.Sprintf("%d places of known distance pin the line in between.", l.Known), 0)
+		pins := "pin"
+		if l.Known == 1 {
+			pins = "pins"
+		}
+		p.para(fmt.Sprintf("%s of known distance %s the line in between.", Plural(l.Known, "place"), pins), 0)
 	}
 	p.blank()
 	t := Table{Columns: []Column{{Head: "mark"}, {Head: "m", Right: true}, {Head: "on the line", Right: true}, {Head: "between", Right: true}, {Head: "latitude, longitude"}, {Head: "where", Flex: true}}}
@@ -394,22 +398,6 @@ func plusMinus(e interval.Estimate) string {
 		return fmt.Sprintf("±%.1f", math.Max(lo, hi))
 	}
 	return fmt.Sprintf("-%.1f +%.1f", lo, hi)
-}
-
-// TurnNumbers lists the numbers of turns, the first six of them; a dash for none.
-func TurnNumbers(n []int) string {
-	if len(n) == 0 {
-		return quantity.None
-	}
-	var s []string
-	for i, x := range n {
-		if i == 6 {
-			s = append(s, "…")
-			break
-		}
-		s = append(s, fmt.Sprint(x))
-	}
-	return strings.Join(s, ", ")
 }
 
 // ComparisonVerdict says whether a length on the ground agrees with the line.

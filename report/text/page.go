@@ -54,24 +54,3 @@ func (p *page) table(t Table) {
 		p.line(l)
 	}
 }
-
-// sentence makes a note into a sentence: a capital and a full stop.
-func sentence(s string) string {
-	s = Line(s)
-	if s == "" {
-		return s
-	}
-	s = strings.ToUpper(s[:1]) + s[1:]
-	if !strings.HasSuffix(s, ".") {
-		s += "."
-	}
-	return s
-}
-
-func sentences(list []string) []string {
-	out := make([]string, len(list))
-	for i, s := range list {
-		out[i] = sentence(s)
-	}
-	return out
-}

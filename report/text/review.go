@@ -12,9 +12,6 @@ import (
 	"tautline/strategy/quantity"
 )
 
-// EffortCaution stands once wherever pacing is shown.
-const EffortCaution = "Pacing and heat figures are information, not medical advice. After long inactivity, or with symptoms, see a physician before racing."
-
 // Review prints where the distance that a watch showed comes from: a verdict
 // in three sentences, the account, the turns most worth running better, the
 // marks, the cautions. effort are the lines of its section on effort, which
@@ -70,8 +67,7 @@ func Review(s Screen, r document.Review, effort ...string) []byte {
 	if len(effort) > 0 {
 		cautions = append(cautions, EffortCaution)
 	}
-	p.points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", lineCaution,
-		"Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."))
+	p.points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", LengthCaution, ClosedRoadCaution))
 	return p.b.Bytes()
 }
 
@@ -82,9 +78,6 @@ func shown(r document.Review) string {
 	}
 	return "the watch"
 }
-
-// far prints a distance to the metre, or to the thousandth of a mile.
-func far(m float64, u quantity.Units) string { return quantity.DistanceFixed(m, u, 3) + " " + unit(u) }
 
 // share adds up what is of one kind. Half widths are added by their squares:
 // the items are separate things. The reader sees the single items too.
@@ -121,9 +114,9 @@ const small = 0.001
 func Verdict(r document.Review, u quantity.Units) []string {
 	off := r.WatchM - r.OfficialM
 	start := map[string]string{"certified": "the certified", "announced": "the announced"}[r.OfficialIs]
-	first := fmt.Sprintf("%s shows %s for %s %s: %s too many.", capital(shown(r)), far(r.WatchM, u), start, far(r.OfficialM, u), quantity.Length(off, u))
+	first := fmt.Sprintf("%s shows %s for %s %s: %s too many.", Capital(shown(r)), Far(r.WatchM, u), start, Far(r.OfficialM, u), quantity.Length(off, u))
 	if start == "" {
-		first = fmt.Sprintf("%s shows %s where the shortest legal line has %s: %s more.", capital(shown(r)), far(r.WatchM, u), far(r.OfficialM, u), quantity.Length(off, u))
+		first = fmt.Sprintf("%s shows %s where the shortest legal line has %s: %s more.", Capital(shown(r)), Far(r.WatchM, u), Far(r.OfficialM, u), quantity.Length(off, u))
 	}
 	if off < 0 {
 		first = strings.NewReplacer("too many", "too few", " more.", " less.", quantity.Length(off, u), quantity.Length(-off, u)).Replace(first)
@@ -151,7 +144,7 @@ func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) s
 	case math.Abs(missing.Value) > math.Max(least, off/2):
 		return fmt.Sprintf("The record does not show %s of the course, so what you ran beyond the line there is only guessed.", quantity.Length(-missing.Value, u))
 	case math.Abs(course.Value) > math.Max(10*least, off/2):
-		return fmt.Sprintf("Most of it is the course itself: check that %s is the distance of this course and of all its laps.", far(r.OfficialM, u))
+		return fmt.Sprintf("Most of it is the course itself: check that %s is the distance of this course and of all its laps.", Far(r.OfficialM, u))
 	case ends.Value > math.Max(100*least, off/2):
 		return "Most of it was counted before the start and after the finish: check that this is the whole course with all its laps."
 	case away.Value > feet.Value/2 && feet.Low > watch.High:
@@ -182,8 +175,6 @@ func SignedInterval(e interval.Estimate, u quantity.Units) string {
 	}
 	return s
 }
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // account prints the ledger so that it visibly adds up: whole metres or feet,
 // rounded together, a rule, and the sum.
@@ -220,7 +211,7 @@ func account(p *page, r document.Review) {
 		figures = append(figures, f)
 		widest = max(widest, utf8.RuneCountInString(f))
 	}
-	p.table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, far(r.OfficialM, u)}, {end, far(r.WatchM, u)}}})
+	p.table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, Far(r.OfficialM, u)}, {end, Far(r.WatchM, u)}}})
 	p.blank()
 	p.para(fmt.Sprintf("The difference of %s %s is made up of:", figures[len(figures)-1], name), 0)
 	for i, item := range r.Ledger {
@@ -237,7 +228,7 @@ func account(p *page, r document.Review) {
 			p.line(head + l)
 		}
 		if item.Sentence != "" {
-			p.para(sentence(item.Sentence), utf8.RuneCountInString(head)+2)
+			p.para(Sentence(item.Sentence), utf8.RuneCountInString(head)+2)
 		}
 	}
 	p.line(strings.Repeat("-", widest+1+len(name)))
@@ -304,7 +295,7 @@ func turns(p *page, r document.Review) {
 		} else {
 			extra += " ?"
 		}
-		row := []string{fmt.Sprint(x.Number), far(x.AtM, u), x.Side + fmt.Sprintf(" %.0f°", math.Abs(x.AngleDeg)), extra}
+		row := []string{fmt.Sprint(x.Number), Far(x.AtM, u), x.Side + fmt.Sprintf(" %.0f°", math.Abs(x.AngleDeg)), extra}
 		if timed {
 			lost := ""
 			if x.LostS != nil {
@@ -328,7 +319,7 @@ func turns(p *page, r document.Review) {
 	for _, x := range worth {
 		if x.How != "" {
 			same = false
-			p.para(fmt.Sprintf("Turn %d: %s", x.Number, sentence(x.How)), 0)
+			p.para(fmt.Sprintf("Turn %d: %s", x.Number, Sentence(x.How)), 0)
 		}
 	}
 	if same {

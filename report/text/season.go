@@ -43,7 +43,7 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 			continue
 		}
 		g.heading(fmt.Sprintf("%s: %s, %s", date(e.Date), Clean(p.Called(e.Race)), e.Effort))
-		g.para(capital(e.Purpose)+".", 0)
+		g.para(Capital(e.Purpose)+".", 0)
 		g.points(append([]string(nil), e.Rehearse...))
 		if e.EasyDays > 0 {
 			g.para(fmt.Sprintf("Then %d easy days; hard running again from %s (common practice).", e.EasyDays, date(e.HardAgain)), 0)

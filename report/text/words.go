@@ -1,0 +1,98 @@
+package text
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"tautline/strategy/quantity"
+)
+
+// Sentences that stand where what they are about is shown, on the terminal and
+// on pages alike.
+const (
+	// EffortCaution stands once wherever pacing is shown.
+	EffortCaution = "Pacing and heat figures are information, not medical advice. After long inactivity, or with symptoms, see a physician before racing."
+	// LengthCaution stands where a course length is shown.
+	LengthCaution = "A length from a drawn course never certifies it: that takes a qualified measurer and the governing body."
+	// ClosedRoadCaution stands where the shortest line is shown.
+	ClosedRoadCaution = "Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."
+)
+
+// Unit names what distances along a course are given in: "km" or "mi".
+func Unit(u quantity.Units) string {
+	if u == quantity.Imperial {
+		return "mi"
+	}
+	return "km"
+}
+
+// Far prints a distance to the metre, or to the thousandth of a mile.
+func Far(m float64, u quantity.Units) string {
+	return quantity.DistanceFixed(m, u, 3) + " " + Unit(u)
+}
+
+// At names a place along a course: to ten metres, or the hundredth of a mile.
+func At(m float64, u quantity.Units) string {
+	return quantity.DistanceFixed(m, u, 2) + " " + Unit(u)
+}
+
+// Plural counts things whose name takes an s: "1 turn", "3 turns".
+func Plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// Capital gives a text a capital at its beginning.
+func Capital(s string) string {
+	first, size := utf8.DecodeRuneInString(s)
+	if size == 0 {
+		return s
+	}
+	return string(unicode.ToUpper(first)) + s[size:]
+}
+
+// Sentence makes a note fit to stand by itself: on one line, with a capital
+// and, unless it ends otherwise, a full stop.
+func Sentence(s string) string {
+	s = Capital(Line(s))
+	if s == "" || strings.ContainsAny(s[len(s)-1:], ".!?") {
+		return s
+	}
+	return s + "."
+}
+
+func sentences(list []string) []string {
+	out := make([]string, len(list))
+	for i, s := range list {
+		out[i] = Sentence(s)
+	}
+	return out
+}
+
+// mostTurnsNamed is how many turns stand in one cell of a table.
+const mostTurnsNamed = 6
+
+// TurnNumbers lists the numbers of turns for a table, the first six of them; a
+// dash for none.
+func TurnNumbers(numbers []int) string {
+	if len(numbers) == 0 {
+		return quantity.None
+	}
+	if len(numbers) > mostTurnsNamed {
+		return commas(numbers[:mostTurnsNamed]) + ", …"
+	}
+	return commas(numbers)
+}
+
+func commas(numbers []int) string {
+	words := make([]string, len(numbers))
+	for i, n := range numbers {
+		words[i] = strconv.Itoa(n)
+	}
+	return strings.Join(words, ", ")
+}
