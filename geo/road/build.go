@@ -83,12 +83,14 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 	return b.r, nil
 }
 
+// builder is a Road in the making.
 type builder struct {
 	r *Road
 	// kerbNear is how near each drawn kerb comes to the course, m.
 	kerbNear []float64
 }
 
+// warn notes what was repaired at a chainage.
 func (b *builder) warn(s float64, format string, a ...any) {
 	w := Warning{At: s, What: fmt.Sprintf(format, a...)}
 	// One warning per place and kind is enough.
@@ -105,92 +107,33 @@ func (b *builder) warn(s float64, format string, a ...any) {
 // maxWarnings bounds the list for a drawing that is broken throughout.
 const maxWarnings = 200
 
-// section builds the sleeve along one section and appends its portals.
+// section builds the portals along one section, between the turn-arounds
+// before and after it; nil where it begins at the start line or ends at the
+// finish line.
 func (b *builder) section(q *section, before, after *turn) error {
-	q = b.dress(q)
-	l, r := q.l, q.r
-	var psL, psR []piece
-	for round := 0; ; round++ {
-		psL = q.offset(l, 0, len(q.len))
-		psR = q.offset(r, 0, len(q.len))
-		gl, gr := gaps(psL, l), gaps(psR, r)
-		if len(gl)+len(gr) == 0 || round == 4 {
-			for _, g := range append(gl, gr...) {
-				if g.to > q.from && g.from < q.to {
-					b.warn(g.from, "the drawing is too tangled to follow the road's edge; the edge is straight for %.0f m", g.to-g.from)
-				}
-			}
-			break
-		}
-		var at []float64
-		for _, g := range append(slices.Clone(gl), gr...) {
-			at = append(at, g.from, g.to)
-		}
-		q = q.divide(at)
-		for _, g := range gl {
-			q.narrow(q.l, g)
-		}
-		for _, g := range gr {
-			q.narrow(q.r, g)
-		}
-		l, r = q.l, q.r
-	}
-	coreL, coreR := q.chain(psL, l), q.chain(psR, r)
-	if len(coreL) == 0 || len(coreR) == 0 {
-		// Nothing fits beside so short a course: its own line is the road.
-		coreL, coreR = bare(q, l), bare(q, r)
-		b.warn(q.from, "the course is too short and crooked for its road")
-	}
-	var err error
-	if coreL, coreR, err = b.drawn(q, coreL, coreR); err != nil {
+	q, left, right := b.fit(b.dress(q))
+	coreL, coreR, err := b.drawn(q, q.chain(left, q.l), q.chain(right, q.r))
+	if err != nil {
 		return err
 	}
 	from, to := math.Max(q.from, b.r.StartAt), math.Min(q.to, b.r.FinishAt)
 	b.r.parts = append(b.r.parts, part{q, coreL, coreR, from, to})
 
-	ct := cutter{l: coreL, r: coreR, sl: shapeOf(coreL, true), sr: shapeOf(coreR, false)}
+	ct := cutter{l: newCore(coreL, true), r: newCore(coreR, false)}
 	ct.repaired = func(s float64) {
 		b.warn(s, "the clearances leave no room between the edges here; the line is drawn through the middle")
 	}
-	var extra, square []float64
-	for i := range b.r.Spec.Gates {
-		g := &b.r.Spec.Gates[i]
-		if g.At < from || g.At > to {
-			continue
-		}
-		rho := b.r.Spec.Clearance.Of(gateEdge(g.Edge))
-		p, n := q.point(g.At), q.normal(g.At)
-		prof := b.r.Spec.resolve(g.At)
-		if x := math.Max(g.From, g.To); x < prof.l.at {
-			ct.posts = append(ct.posts, post{g.At, true, along(p, n, x), rho})
-		}
-		if x := math.Min(g.From, g.To); x > prof.r.at {
-			ct.posts = append(ct.posts, post{g.At, false, along(p, n, x), rho})
-		}
-		square = append(square, g.At)
-	}
+	posts, square := b.gates(q, from, to)
 	for _, t := range []*turn{before, after} {
 		if t != nil && t.kind != AtPoint {
-			ct.posts = append(ct.posts, post{t.s, !t.clockwise, t.p, t.rho})
+			posts = append(posts, post{t.s, !t.clockwise, t.p, t.rho})
 		}
 	}
-	for _, p := range ct.posts {
-		extra = append(extra, p.s)
-		n := int(math.Ceil(math.Pi / 2 / arcStep(p.rho)))
-		for k := 1; k <= n && p.rho > 0; k++ {
-			d := p.rho * math.Sin(math.Pi/2*float64(k)/float64(n))
-			extra = append(extra, p.s-d, p.s+d)
-		}
-	}
-	slices.Sort(extra)
-	cs := cords(coreL, coreR, from, to, extra)
+	ct.posts = posts
+	cs := cords(coreL, coreR, from, to, besides(posts))
 	first := len(b.r.Portals)
 	ct.out = slices.Grow(b.r.Portals, len(cs)+len(cs)/4)
-	pa, fa := ct.cut(cs[0])
-	ct.out = append(ct.out, pa)
-	for i := 1; i < len(cs); i++ {
-		pa, fa = ct.between(cs[i-1], cs[i], pa, fa)
-	}
+	ct.follow(cs)
 	b.r.Portals = ct.out
 	if before == nil {
 		square = append(square, from)
@@ -204,17 +147,80 @@ func (b *builder) section(q *section, before, after *turn) error {
 	return nil
 }
 
-// bare is the core of an edge when nothing of it could be kept: the course.
-func bare(q *section, lam []edge) []node {
-	ns := make([]node, len(q.p))
-	for i := range q.p {
-		ns[i] = node{s: q.s[i], p: q.p[i], c: 0}
+// fit offsets the edges of a dressed section, made narrower where their discs
+// do not fit, to the pieces of the two cores.
+func (b *builder) fit(q *section) (fitted *section, left, right []piece) {
+	const rounds = 4 // narrowing one place may leave no room at the next
+	for round := 0; ; round++ {
+		left, right = q.offset(q.l, 0, len(q.len)), q.offset(q.r, 0, len(q.len))
+		gl, gr := gaps(left, q.l), gaps(right, q.r)
+		both := slices.Concat(gl, gr)
+		if len(both) == 0 {
+			return q, left, right
+		}
+		if round == rounds {
+			for _, g := range both {
+				if g.to > q.from && g.from < q.to {
+					b.warn(g.from, "the drawing is too tangled to follow the road's edge; the edge is straight for %.0f m", g.to-g.from)
+				}
+			}
+			return q, left, right
+		}
+		var at []float64
+		for _, g := range both {
+			at = append(at, g.from, g.to)
+		}
+		q = q.divide(at)
+		for _, g := range gl {
+			q.narrow(q.l, g)
+		}
+		for _, g := range gr {
+			q.narrow(q.r, g)
+		}
 	}
-	return ns
+}
+
+// gates gives the ends of the gates between two chainages as posts, where they
+// stand on the road, and the places of the gates.
+func (b *builder) gates(q *section, from, to float64) (posts []post, at []float64) {
+	for i := range b.r.Spec.Gates {
+		g := &b.r.Spec.Gates[i]
+		if g.At < from || g.At > to {
+			continue
+		}
+		rho := b.r.Spec.Clearance.Of(g.Edge.or(Cone))
+		p, n := q.point(g.At), q.normal(g.At)
+		prof := b.r.Spec.resolve(g.At)
+		if x := math.Max(g.From, g.To); x < prof.l.at {
+			posts = append(posts, post{g.At, true, along(p, n, x), rho})
+		}
+		if x := math.Min(g.From, g.To); x > prof.r.at {
+			posts = append(posts, post{g.At, false, along(p, n, x), rho})
+		}
+		at = append(at, g.At)
+	}
+	return posts, at
+}
+
+// besides gives the chainages at and beside posts, in order, at which portals
+// follow their clearance.
+func besides(posts []post) []float64 {
+	var at []float64
+	for _, p := range posts {
+		at = append(at, p.s)
+		n := int(math.Ceil(math.Pi / 2 / arcStep(p.rho)))
+		for k := 1; k <= n && p.rho > 0; k++ {
+			d := p.rho * math.Sin(math.Pi/2*float64(k)/float64(n))
+			at = append(at, p.s-d, p.s+d)
+		}
+	}
+	slices.Sort(at)
+	return at
 }
 
 // dress divides a section where the Spec changes, lengthens it at both ends
-// and says for every piece where the edges are.
+// and says for every piece where the edges are. The outer ends are out of reach
+// of all else, so that something is left of every core.
 func (b *builder) dress(q *section) *section {
 	sp := &b.r.Spec
 	marks := sp.marks(b.r.Course)
@@ -369,16 +375,19 @@ func (q *section) narrow(lam []edge, g gap) {
 	}
 }
 
-// point and normal (to the left) of the drawn section at a chainage.
+// point of the drawn section at a chainage.
 func (q *section) point(s float64) orb.Point {
 	i := q.piece(s)
 	return mix(q.p[i], q.p[i+1], (s-q.s[i])/(q.s[i+1]-q.s[i]))
 }
 
+// piece is the index of the piece that holds a chainage, at a vertex the one
+// before it.
 func (q *section) piece(s float64) int {
 	return max(0, min(sort.SearchFloat64s(q.s, s)-1, len(q.p)-2))
 }
 
+// normal is the unit vector to the left of the drawn section at a chainage.
 func (q *section) normal(s float64) orb.Point {
 	i := q.piece(s)
 	u := q.u[i]
@@ -413,10 +422,10 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 	// The drawn course may lie beside the permitted part.
 	reachL, reachR := prof.l.at-prof.l.c, -prof.r.at-prof.r.c
 	if reachL > 0 {
-		reachL = ct.first(ct.l, &ct.sl, p, n, s, reachL)
+		reachL = ct.first(&ct.l, p, n, s, reachL)
 	}
 	if reachR > 0 {
-		reachR = ct.first(ct.r, &ct.sr, p, orb.Point{-n[0], -n[1]}, s, reachR)
+		reachR = ct.first(&ct.r, p, orb.Point{-n[0], -n[1]}, s, reachR)
 	}
 	sq.Left.P, sq.Right.P = along(p, n, reachL), along(p, n, -reachR)
 	for _, o := range ct.posts {
@@ -449,29 +458,27 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 	default:
 		lo, hi = max(1, lo), min(hi, len(ps)-1)
 	}
-	if hi < lo {
-		return
-	}
 	b.r.Portals = slices.Replace(b.r.Portals, first+lo, first+hi, sq)
 }
 
-// first is how far from the drawn course the road reaches along a direction,
-// at most to.
-func (c *cutter) first(ns []node, sh *shape, o, d orb.Point, s, to float64) float64 {
+// first is how far from the drawn course the road reaches along a direction
+// towards one of its edges, at most to.
+func (c *cutter) first(e *core, o, d orb.Point, s, to float64) float64 {
+	ns := e.ns
 	t := to
 	k := min(sort.Search(len(ns), func(i int) bool { return ns[i].s >= s }), len(ns)-1)
 	// Farther along, the edge belongs to another street or another lap.
-	far := 3*(to+sh.most) + 1
+	far := 3*(to+e.most) + 1
 	try := func(j int) {
 		r := c.rho(&ns[j])
 		if in, _, _, _, hit := capsule(o, d, ns[j].p, ns[j+1].p, r); hit && in > 0 {
 			t = math.Min(t, in)
 		}
 	}
-	for j := k - 1; j >= 0 && sh.cum[k]-sh.cum[j+1] < far; j-- {
+	for j := k - 1; j >= 0 && e.cum[k]-e.cum[j+1] < far; j-- {
 		try(j)
 	}
-	for j := k; j+1 < len(ns) && sh.cum[j]-sh.cum[k] < far; j++ {
+	for j := k; j+1 < len(ns) && e.cum[j]-e.cum[k] < far; j++ {
 		try(j)
 	}
 	return t

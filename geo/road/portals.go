@@ -79,7 +79,7 @@ type post struct {
 }
 
 // cord is a portal between the two cores, before room for corner radius and
-// clearance is taken off: place in the chains by index.
+// clearance is taken off: place in the cores by index.
 type cord struct {
 	s      float64
 	l, r   orb.Point
@@ -88,18 +88,18 @@ type cord struct {
 
 // cutter takes corner radius and clearance off the ends of cords.
 type cutter struct {
-	l, r     []node
-	sl, sr   shape
+	l, r     core
 	posts    []post
-	kerbs    bool // only the corner radius: gives the kerbs themselves
-	repaired func(s float64)
+	kerbs    bool            // only the corner radius: gives the kerbs themselves
+	repaired func(s float64) // told where there is no room; may be nil
 	out      []Portal
-	foreign  bool // the last cut was bound by something else than its own piece
 }
 
-// shape is where along a chain it bends, and how much of that towards the
-// road.
-type shape struct {
+// core is one edge's core: its nodes, where it bends, and how much of that
+// towards the road.
+type core struct {
+	ns         []node
+	left       bool
 	cum        []float64   // length to every node
 	in, all    []float64   // turning up to and with every node: towards the road, in all
 	next, prev []int32     // the first node after, the last at or before, that turns towards the road
@@ -108,28 +108,28 @@ type shape struct {
 	len        []float64
 }
 
-// shapeOf measures a chain; the road is on the right of a left edge.
-func shapeOf(ns []node, left bool) shape {
+// newCore measures a chain of nodes; the road is on the right of a left edge.
+func newCore(ns []node, left bool) core {
 	n := len(ns)
 	buf := make([]float64, 4*n)
 	ints := make([]int32, 2*n)
-	s := shape{cum: buf[:n], in: buf[n : 2*n], all: buf[2*n : 3*n], len: buf[3*n:], dir: make([]orb.Point, n), next: ints[:n], prev: ints[n:]}
+	c := core{ns: ns, left: left, cum: buf[:n], in: buf[n : 2*n], all: buf[2*n : 3*n], len: buf[3*n:], dir: make([]orb.Point, n), next: ints[:n], prev: ints[n:]}
 	var dir orb.Point
 	for i := range ns {
-		s.most = max(s.most, ns[i].r+ns[i].c)
+		c.most = max(c.most, ns[i].r+ns[i].c)
 		if i == 0 {
 			continue
 		}
 		d := sub(ns[i].p, ns[i-1].p)
 		l := norm(d)
-		s.cum[i] = s.cum[i-1] + l
-		s.in[i], s.all[i] = s.in[i-1], s.all[i-1]
-		s.prev[i] = s.prev[i-1]
+		c.cum[i] = c.cum[i-1] + l
+		c.in[i], c.all[i] = c.in[i-1], c.all[i-1]
+		c.prev[i] = c.prev[i-1]
 		if l < 1e-9 {
 			continue
 		}
 		d = orb.Point{d[0] / l, d[1] / l}
-		s.dir[i-1], s.len[i-1] = d, l
+		c.dir[i-1], c.len[i-1] = d, l
 		if dir != (orb.Point{}) {
 			a := angleBetween(dir, d)
 			if left {
@@ -137,27 +137,28 @@ func shapeOf(ns []node, left bool) shape {
 			}
 			// The turn is at the node before this piece.
 			if a > 1e-6 {
-				s.in[i-1] += a
-				s.in[i] += a
-				s.prev[i-1] = int32(i - 1)
-				s.prev[i] = int32(i - 1)
+				c.in[i-1] += a
+				c.in[i] += a
+				c.prev[i-1] = int32(i - 1)
+				c.prev[i] = int32(i - 1)
 			}
 			a = math.Abs(a)
-			s.all[i-1] += a
-			s.all[i] += a
+			c.all[i-1] += a
+			c.all[i] += a
 		}
 		dir = d
 	}
 	next := int32(n)
 	for i := n - 1; i >= 0; i-- {
-		s.next[i] = next
-		if i > 0 && s.in[i] > s.in[i-1] {
+		c.next[i] = next
+		if i > 0 && c.in[i] > c.in[i-1] {
 			next = int32(i)
 		}
 	}
-	return s
+	return c
 }
 
+// rho is the room that the piece after a node takes.
 func (c *cutter) rho(n *node) float64 {
 	if c.kerbs {
 		return n.r
@@ -205,171 +206,209 @@ func capsule(o, d, a, b orb.Point, rho float64) (in, ex float64, centre orb.Poin
 	return
 }
 
-// exit finds how far along the ray from a core the road begins.
-func (c *cutter) exit(ns []node, k int, o, d orb.Point, s float64, isLeft bool) (t float64, centre orb.Point, round bool, rho float64) {
-	foreign := false
-	try := func(j int) {
-		b := j + 1
-		if b >= len(ns) {
-			b = j
-		}
-		r := c.rho(&ns[j])
-		if r <= 0 {
-			return
-		}
-		if t > 0 {
-			// Most pieces are not even near the end found so far.
-			pa, g := sub(along(o, d, t), ns[j].p), sub(ns[b].p, ns[j].p)
-			x, l2 := dot(pa, g), dot(g, g)
-			r2 := r * r * (1 - 1e-9)
-			switch {
-			case x <= 0:
-				if dot(pa, pa) >= r2 {
-					return
-				}
-			case x < l2:
-				if y := cross(pa, g); y*y >= r2*l2 {
-					return
-				}
-			default:
-				if pb := sub(pa, g); dot(pb, pb) >= r2 {
-					return
-				}
-			}
-		}
-		in, ex, ce, ro, hit := capsule(o, d, ns[j].p, ns[b].p, r)
-		if hit && in <= t+1e-9 && ex > t+1e-9 {
-			if ex > t+1e-4 && j != k && j != k-1 && j != k+1 {
-				foreign = true
-			}
-			t, centre, round, rho = ex, ce, ro, r
-		}
-	}
-	sh := &c.sl
-	if !isLeft {
-		sh = &c.sr
-	}
-	// The ray starts on its own piece, which makes that one simple.
-	own := c.rho(&ns[k])
-	if v, l := sh.dir[k], sh.len[k]; own > 0 {
-		g := sub(o, ns[k].p)
-		x, ds, dc := dot(g, v), math.Abs(cross(v, d)), dot(v, d)
-		end := -1.0 // beyond either end the round end counts
-		if l > 0 && ds > 1e-9 {
-			end = x + own/ds*dc
-		}
-		// An end on the straight part next to an arc is given to the arc: the
-		// string touches both or neither.
-		if near := 0.03 * own; end > 0 && end < l {
-			t = own / ds
-			if end < near {
-				centre, round, rho = ns[k].p, true, own
-			} else if end > l-near {
-				centre, round, rho = ns[k+1].p, true, own
-			}
-		} else {
-			centre, round, rho = ns[k].p, true, own
-			if l > 0 && (end > l/2 || end < 0 && ds <= 1e-9 && dc > 0) {
-				centre = ns[k+1].p
-			}
-			w := sub(centre, o)
-			y := cross(d, w)
-			t = dot(d, w) + math.Sqrt(math.Max(0, own*own-y*y))
-		}
+// ray leads from a core across the road. It finds how far along it the road
+// begins: beyond all room that is taken.
+type ray struct {
+	o, d    orb.Point // begin, unit direction
+	t       float64   // m, where the road begins as far as it is known
+	centre  orb.Point // of the arc that t lies on
+	rho     float64   // its radius
+	round   bool      // t lies on an arc
+	foreign bool      // t is bound by something else than the ray's own piece
+}
+
+// exit finds where the road begins on the way from the point o of a core,
+// beside its node k, at chainage s, in a direction.
+func (c *cutter) exit(e *core, k int, o, d orb.Point, s float64) ray {
+	y := ray{o: o, d: d}
+	own := c.rho(&e.ns[k])
+	if own > 0 {
+		y.leaveOwn(e, k, own)
 	}
 	if k > 0 {
-		try(k - 1)
+		c.leave(&y, e, k-1, k)
 	}
-	if k+1 < len(ns) {
-		try(k + 1)
+	if k+1 < len(e.ns) {
+		c.leave(&y, e, k+1, k)
 	}
-	// Others can only be in the way where the edge bends towards the road.
-	far := 2.2*own + 0.5
-	ahead, behind := max(k+2, int(sh.next[k])), min(k-2, int(sh.prev[k])-1)
+	c.leaveOthers(&y, e, k, 2.2*own+0.5)
+	if !c.kerbs {
+		c.leavePosts(&y, e.left, s)
+	}
+	if !y.round {
+		y.rho = 0
+	}
+	return y
+}
+
+// leaveOwn takes the ray out of the room of the piece that it starts on, which
+// is simple.
+func (y *ray) leaveOwn(e *core, k int, own float64) {
+	v, l := e.dir[k], e.len[k]
+	g := sub(y.o, e.ns[k].p)
+	x, ds, dc := dot(g, v), math.Abs(cross(v, y.d)), dot(v, y.d)
+	end := -1.0 // beyond either end the round end counts
+	if l > 0 && ds > 1e-9 {
+		end = x + own/ds*dc
+	}
+	// An end on the straight part next to an arc is given to the arc: the
+	// string touches both or neither.
+	if near := 0.03 * own; end > 0 && end < l {
+		y.t = own / ds
+		if end < near {
+			y.centre, y.round, y.rho = e.ns[k].p, true, own
+		} else if end > l-near {
+			y.centre, y.round, y.rho = e.ns[k+1].p, true, own
+		}
+	} else {
+		y.centre, y.round, y.rho = e.ns[k].p, true, own
+		if l > 0 && (end > l/2 || end < 0 && ds <= 1e-9 && dc > 0) {
+			y.centre = e.ns[k+1].p
+		}
+		w := sub(y.centre, y.o)
+		h := cross(y.d, w)
+		y.t = dot(y.d, w) + math.Sqrt(math.Max(0, own*own-h*h))
+	}
+}
+
+// leave takes the ray out of the room of piece j, where that lies in its way;
+// the ray's own piece is k.
+func (c *cutter) leave(y *ray, e *core, j, k int) {
+	b := j + 1
+	if b >= len(e.ns) {
+		b = j
+	}
+	r := c.rho(&e.ns[j])
+	if r <= 0 {
+		return
+	}
+	if y.t > 0 {
+		// Most pieces are not even near the end found so far.
+		pa, g := sub(along(y.o, y.d, y.t), e.ns[j].p), sub(e.ns[b].p, e.ns[j].p)
+		x, l2 := dot(pa, g), dot(g, g)
+		r2 := r * r * (1 - 1e-9)
+		switch {
+		case x <= 0:
+			if dot(pa, pa) >= r2 {
+				return
+			}
+		case x < l2:
+			if h := cross(pa, g); h*h >= r2*l2 {
+				return
+			}
+		default:
+			if pb := sub(pa, g); dot(pb, pb) >= r2 {
+				return
+			}
+		}
+	}
+	in, ex, centre, round, hit := capsule(y.o, y.d, e.ns[j].p, e.ns[b].p, r)
+	if hit && in <= y.t+1e-9 && ex > y.t+1e-9 {
+		if ex > y.t+1e-4 && j != k && j != k-1 && j != k+1 {
+			y.foreign = true
+		}
+		y.t, y.centre, y.round, y.rho = ex, centre, round, r
+	}
+}
+
+// leaveOthers takes the ray out of the room of the pieces within far metres
+// along the core that are not next to its own, k. They can only be in the way
+// where the edge bends towards the road.
+func (c *cutter) leaveOthers(y *ray, e *core, k int, far float64) {
+	ahead, behind := max(k+2, int(e.next[k])), min(k-2, int(e.prev[k])-1)
+	// One piece may lead the ray into the room of another that was passed.
 	for range 3 {
-		before := t
-		for j := ahead; j < len(ns); j++ {
-			l := sh.cum[j] - sh.cum[k]
+		before := y.t
+		for j := ahead; j < len(e.ns); j++ {
+			l := e.cum[j] - e.cum[k]
 			if l >= far {
 				break
 			}
-			if a := sh.in[j] - sh.in[k]; a < 0.5 && sh.all[j]-sh.all[k] < 0.5 && l > 2.6*sh.most*a+1e-9 {
+			if a := e.in[j] - e.in[k]; a < narrowly && e.all[j]-e.all[k] < narrowly && l > staysClear*e.most*a+1e-9 {
 				continue
 			}
-			try(j)
+			c.leave(y, e, j, k)
 		}
 		for j := behind; j >= 0; j-- {
-			l := sh.cum[k] - sh.cum[j+1]
+			l := e.cum[k] - e.cum[j+1]
 			if l >= far {
 				break
 			}
-			if a := sh.in[k] - sh.in[j]; a < 0.5 && sh.all[k]-sh.all[j] < 0.5 && l > 2.6*sh.most*a+1e-9 {
+			if a := e.in[k] - e.in[j]; a < narrowly && e.all[k]-e.all[j] < narrowly && l > staysClear*e.most*a+1e-9 {
 				continue
 			}
-			try(j)
+			c.leave(y, e, j, k)
 		}
-		if t == before {
+		if y.t == before {
 			break
 		}
 	}
+}
+
+// leavePosts takes the ray out of the room of the posts on its side.
+func (c *cutter) leavePosts(y *ray, left bool, s float64) {
 	for i := range c.posts {
 		p := &c.posts[i]
-		if p.left != isLeft || math.Abs(p.s-s) > p.rho+1e-6 || c.kerbs {
+		if p.left != left || math.Abs(p.s-s) > p.rho+1e-6 {
 			continue
 		}
-		w := sub(p.p, o)
-		y := cross(d, w)
+		w := sub(p.p, y.o)
+		h := cross(y.d, w)
 		if p.rho == 0 {
-			if x := dot(d, w); math.Abs(y) < 1e-6 && x > t {
-				t, round, foreign = x, false, true
+			if x := dot(y.d, w); math.Abs(h) < 1e-6 && x > y.t {
+				y.t, y.round, y.foreign = x, false, true
 			}
 			continue
 		}
-		if y*y < p.rho*p.rho {
-			if x := dot(d, w) + math.Sqrt(p.rho*p.rho-y*y); x > t {
-				t, centre, round, rho, foreign = x, p.p, true, p.rho, true
+		if h*h < p.rho*p.rho {
+			if x := dot(y.d, w) + math.Sqrt(p.rho*p.rho-h*h); x > y.t {
+				y.t, y.centre, y.round, y.rho, y.foreign = x, p.p, true, p.rho, true
 			}
 		}
 	}
-	if !round {
-		rho = 0
+}
+
+// end is the portal's end where the road begins.
+func (y *ray) end() End {
+	e := End{P: along(y.o, y.d, y.t)}
+	if y.round {
+		e.Centre, e.Radius = y.centre, y.rho
 	}
-	c.foreign = c.foreign || foreign
-	return
+	return e
+}
+
+// bound is a portal, and whether it is bound by something else than the pieces
+// that its cord starts on.
+type bound struct {
+	Portal
+	foreign bool
 }
 
 // cut gives the portal of a cord.
-func (c *cutter) cut(q cord) (p Portal, foreign bool) {
-	c.foreign = false
+func (c *cutter) cut(q cord) bound {
+	p := bound{Portal: Portal{At: q.s}}
 	g := sub(q.r, q.l)
 	w := norm(g)
-	p.At = q.s
 	if w < 1e-9 {
 		p.Left.P, p.Right.P = q.l, q.l
-		return p, false
+		return p
 	}
 	d := orb.Point{g[0] / w, g[1] / w}
-	tl, cl, roundL, rhoL := c.exit(c.l, q.kl, q.l, d, q.s, true)
-	tr, cr, roundR, rhoR := c.exit(c.r, q.kr, q.r, orb.Point{-d[0], -d[1]}, q.s, false)
-	if tl+tr > w {
+	l := c.exit(&c.l, q.kl, q.l, d, q.s)
+	r := c.exit(&c.r, q.kr, q.r, orb.Point{-d[0], -d[1]}, q.s)
+	p.foreign = l.foreign || r.foreign
+	if l.t+r.t > w {
 		// No room: what there is, is shared, and the road is a point wide.
-		x := w * tl / (tl + tr)
+		x := w * l.t / (l.t + r.t)
 		p.Left.P = along(q.l, d, x)
 		p.Right.P = p.Left.P
 		if c.repaired != nil {
 			c.repaired(q.s)
 		}
-		return p, c.foreign
+		return p
 	}
-	p.Left = End{P: along(q.l, d, tl)}
-	if roundL {
-		p.Left.Centre, p.Left.Radius = cl, rhoL
-	}
-	p.Right = End{P: along(q.r, d, -tr)}
-	if roundR {
-		p.Right.Centre, p.Right.Radius = cr, rhoR
-	}
-	return p, c.foreign
+	p.Left, p.Right = l.end(), r.end()
+	return p
 }
 
 // arcStep is the angle in radians between two samples of an arc of radius
@@ -382,18 +421,28 @@ func arcStep(rho float64) float64 {
 	return max(0.02, min(0.1, math.Cbrt(6e-4/rho)))
 }
 
-// between appends the portals after cord a up to and with cord b.
-func (c *cutter) between(a, b cord, pa Portal, fa bool) (Portal, bool) {
+// follow appends the portals of cords, and as many between them as it takes.
+func (c *cutter) follow(cs []cord) {
+	p := c.cut(cs[0])
+	c.out = append(c.out, p.Portal)
+	for i := 1; i < len(cs); i++ {
+		p = c.between(cs[i-1], cs[i], p)
+	}
+}
+
+// between appends the portals after cord a, whose portal is pa, up to and with
+// cord b, and gives that of b.
+func (c *cutter) between(a, b cord, pa bound) bound {
 	if n, at := c.fan(a, b); n > 1 {
 		prev := a
 		for i := 1; i < n; i++ {
 			next := at(i)
-			pa, fa = c.step(prev, next, pa, fa, 0)
+			pa = c.step(prev, next, pa, 0)
 			prev = next
 		}
-		return c.step(prev, b, pa, fa, 0)
+		a = prev
 	}
-	return c.step(a, b, pa, fa, 0)
+	return c.step(a, b, pa, 0)
 }
 
 // fan says into how many parts the turn between two cords that share an end
@@ -405,10 +454,10 @@ func (c *cutter) fan(a, b cord) (int, func(i int) cord) {
 	switch {
 	case lp && a.r != b.r:
 		pivot, from, to = a.l, a.r, b.r
-		rho = c.rho(&c.l[a.kl])
+		rho = c.rho(&c.l.ns[a.kl])
 	case a.r == b.r && !lp:
 		pivot, from, to = a.r, a.l, b.l
-		rho = c.rho(&c.r[a.kr])
+		rho = c.rho(&c.r.ns[a.kr])
 	default:
 		return 1, nil
 	}
@@ -442,24 +491,24 @@ func (c *cutter) fan(a, b cord) (int, func(i int) cord) {
 	}
 }
 
-// follow is how far in metres an edge may lie off the line between the ends of
+// sag is how far in metres an edge may lie off the line between the ends of
 // two portals. Where it turns round a corner the corner's own arc counts.
-const follow = 5e-4
+const sag = 5e-4
 
 // step appends the portal of b and, where the edge between a and b is bound
 // by something in between, as many as it takes to follow it.
-func (c *cutter) step(a, b cord, pa Portal, fa bool, depth int) (Portal, bool) {
-	pb, fb := c.cut(b)
-	if (fa || fb) && depth < 12 && norm(sub(a.l, b.l))+norm(sub(a.r, b.r)) > 1e-3 {
+func (c *cutter) step(a, b cord, pa bound, depth int) bound {
+	pb := c.cut(b)
+	if (pa.foreign || pb.foreign) && depth < 12 && norm(sub(a.l, b.l))+norm(sub(a.r, b.r)) > 1e-3 {
 		m := cord{s: (a.s + b.s) / 2, l: mix(a.l, b.l, 0.5), r: mix(a.r, b.r, 0.5), kl: a.kl, kr: a.kr}
-		pm, _ := c.cut(m)
+		pm := c.cut(m)
 		if intrudes(pm.Left.P, pa.Left.P, pb.Left.P, 1) || intrudes(pm.Right.P, pa.Right.P, pb.Right.P, -1) {
-			pm, fm := c.step(a, m, pa, fa, depth+1)
-			return c.step(m, b, pm, fm, depth+1)
+			pm = c.step(a, m, pa, depth+1)
+			return c.step(m, b, pm, depth+1)
 		}
 	}
-	c.out = append(c.out, pb)
-	return pb, fb
+	c.out = append(c.out, pb.Portal)
+	return pb
 }
 
 // intrudes says whether an edge stands out into the road at p, between the
@@ -469,12 +518,12 @@ func intrudes(p, a, b orb.Point, side float64) bool {
 	g := sub(b, a)
 	l := norm(g)
 	if l < 1e-9 {
-		return norm(sub(p, a)) > follow
+		return norm(sub(p, a)) > sag
 	}
-	return side*cross(g, sub(p, a)) < -follow*l
+	return side*cross(g, sub(p, a)) < -sag*l
 }
 
-// cords joins two chains by chainage between from and to. Extra chainages get
+// cords joins two cores by chainage between from and to. Extra chainages get
 // a cord of their own.
 func cords(l, r []node, from, to float64, extra []float64) []cord {
 	il, ir, ie := 0, 0, 0

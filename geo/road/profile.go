@@ -86,12 +86,7 @@ func (sp *Spec) resolve(s float64) profile {
 			x.r.at, autoR = *laneR, Cone
 		}
 	}
-	if x.kindL == AutoEdge {
-		x.kindL = autoL
-	}
-	if x.kindR == AutoEdge {
-		x.kindR = autoR
-	}
+	x.kindL, x.kindR = x.kindL.or(autoL), x.kindR.or(autoR)
 	x.l.c, x.r.c = sp.Clearance.Of(x.kindL), sp.Clearance.Of(x.kindR)
 	// Only the road's own kerb is rounded at corners; a painted line or a row
 	// of cones across the road turns at a point.

@@ -161,10 +161,13 @@ type piece struct {
 // block is how many pieces are passed over at once where none can matter.
 const block = 16
 
-// narrowly is the difference of heading in radians within which the course
-// counts as going on: what is then within an angle A towards the edge stays
-// clear of the circle of radius d beyond 2.6 d A.
-const narrowly = 0.5
+// narrowly is the turn T in radians up to which the course counts as going on.
+// What turns by less than it in all, and by A towards the edge, stays clear of
+// the circle of radius d beyond 2 d sin A / cos² T < staysClear d A.
+const (
+	narrowly   = 0.5
+	staysClear = 2.6
+)
 
 // soft is the turn in radians up to which a vertex is joined by one point,
 // the meeting of the two offset lines, on either side.

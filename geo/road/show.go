@@ -102,14 +102,10 @@ func (r *Road) EdgeKinds(at float64) (left, right EdgeKind) {
 		if k.To != 0 && (at < k.From || at > k.To) {
 			continue
 		}
-		kind := k.Edge
-		if kind == AutoEdge {
-			kind = Kerb
-		}
 		if l, e := r.edges(at); k.Left && l.drawn {
-			left = kind
+			left = k.Edge.or(Kerb)
 		} else if !k.Left && e.drawn {
-			right = kind
+			right = k.Edge.or(Kerb)
 		}
 	}
 	return left, right
@@ -142,13 +138,8 @@ func (r *Road) Outlines() []Outline {
 	var out []Outline
 	for i := range r.parts {
 		p := &r.parts[i]
-		ct := cutter{l: p.coreL, r: p.coreR, sl: shapeOf(p.coreL, true), sr: shapeOf(p.coreR, false), kerbs: true}
-		cs := cords(p.coreL, p.coreR, p.from, p.to, nil)
-		pa, fa := ct.cut(cs[0])
-		ct.out = append(ct.out, pa)
-		for j := 1; j < len(cs); j++ {
-			pa, fa = ct.between(cs[j-1], cs[j], pa, fa)
-		}
+		ct := cutter{l: newCore(p.coreL, true), r: newCore(p.coreR, false), kerbs: true}
+		ct.follow(cords(p.coreL, p.coreR, p.from, p.to, nil))
 		o := Outline{From: p.from, To: p.to}
 		put := func(l orb.LineString, q orb.Point) orb.LineString {
 			if n := len(l); n > 0 && norm(sub(l[n-1], q)) < 1e-3 {

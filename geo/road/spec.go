@@ -73,6 +73,14 @@ func (k EdgeKind) String() string {
 	return [...]string{"auto", "kerb", "cone", "line", "free"}[max(0, min(int(k), 4))]
 }
 
+// or is the kind itself, or what AutoEdge becomes where it stands.
+func (k EdgeKind) or(auto EdgeKind) EdgeKind {
+	if k == AutoEdge {
+		return auto
+	}
+	return k
+}
+
 // Part says which part of the road may be used.
 type Part int
 

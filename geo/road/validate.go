@@ -192,7 +192,7 @@ func (sp *Spec) Validate(c *course.Course) error {
 		l0, r0 := math.Max(g.From, g.To), math.Min(g.From, g.To)
 		x := sp.resolve(g.At)
 		l, r := math.Min(l0, x.l.at), math.Max(r0, x.r.at)
-		if l-r <= 2*sp.Clearance.Of(gateEdge(g.Edge)) {
+		if l-r <= 2*sp.Clearance.Of(g.Edge.or(Cone)) {
 			return bad(ItemGate, i, "From", RulePart, "the opening is given across the road, from the drawn line",
 				"nothing of the opening from %s to %s is left on the permitted road from %s to %s", beside(r0), beside(l0), beside(x.r.at), beside(x.l.at))
 		}
@@ -253,13 +253,6 @@ func beside(m float64) string {
 		return fmt.Sprintf("%g m right", -m)
 	}
 	return "the drawn line"
-}
-
-func gateEdge(k EdgeKind) EdgeKind {
-	if k == AutoEdge {
-		return Cone
-	}
-	return k
 }
 
 // thing names for people what a field of Stretch says.
