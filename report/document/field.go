@@ -1,8 +1,6 @@
 package document
 
 import (
-	"math"
-
 	"tautline/geo/interval"
 	"tautline/strategy/field"
 )
@@ -113,15 +111,6 @@ func FieldCautions() []string {
 	}
 }
 
-// maybe is an estimate, nil when it is not known.
-func maybe(e interval.Estimate) *interval.Estimate {
-	if math.IsNaN(e.Value) {
-		return nil
-	}
-	e = estimate(e)
-	return &e
-}
-
 // NewField gives the document of a field. With names, every runner carries the
 // name of the file.
 func NewField(g *field.Ground, t *field.Tally, v *field.Verdict, done field.Done, names bool) Field {
@@ -152,10 +141,10 @@ func NewField(g *field.Ground, t *field.Tally, v *field.Verdict, done field.Done
 		d.LeftRoad = append(d.LeftRoad, FieldLeaving{string(l.How), l.From, l.To, append([]int{}, l.Turns...), l.Records, estimate(l.Share)})
 	}
 	for _, c := range v.Crowd {
-		d.Turns = append(d.Turns, FieldTurn{c.Number, millimetres(c.At), millimetres(c.Angle / degree), c.Records, maybe(c.Outside), maybe(c.Beyond), maybe(c.Extra)})
+		d.Turns = append(d.Turns, FieldTurn{c.Number, millimetres(c.At), millimetres(c.Angle / degree), c.Records, knownEstimate(c.Outside), knownEstimate(c.Beyond), knownEstimate(c.Extra)})
 	}
 	for _, p := range v.Places {
-		s := FieldStation{AtM: millimetres(p.At), Records: p.Records, LeftOut: p.LeftOut, OffM: maybe(p.Off), LowM: known(p.Low), HighM: known(p.High),
+		s := FieldStation{AtM: millimetres(p.At), Records: p.Records, LeftOut: p.LeftOut, OffM: knownEstimate(p.Off), LowM: known(p.Low), HighM: known(p.High),
 			LeftM: millimetres(p.Left), RightM: millimetres(p.Right), Density: []float64{}}
 		for _, x := range p.Density {
 			s.Density = append(s.Density, millimetres(x))

@@ -1,9 +1,6 @@
 package document
 
 import (
-	"math"
-	"time"
-
 	"tautline/geo/interval"
 	"tautline/strategy/forecast"
 )
@@ -77,50 +74,26 @@ func NewForecast(f *forecast.Forecast, course string, on *interval.Estimate) For
 		Width: []ForecastPart{}, Evidence: []ForecastEvidence{}, Models: []ForecastModel{},
 		Notes: append([]string{}, f.Notes...), Advice: append([]string{}, f.Advice...), Cautions: []string{forecast.NotTried, forecast.Physician}}
 	if f.None == "" {
-		level, pace := rough(f.Level), rough(f.FlatPace.Scale(1000))
+		level, pace := outwards(f.Level, 0.1), outwards(f.FlatPace.Scale(1000), 0.1)
 		d.LevelS, d.FlatPaceSPerKm, d.ForecastS = &level, &pace, &level
 		if on != nil {
-			there := rough(*on)
+			there := outwards(*on, 0.1)
 			d.ForecastS = &there
 		}
 	}
 	for _, p := range f.Parts {
-		d.Width = append(d.Width, ForecastPart{p.What, math.Round(p.Share*1e4) / 1e4, p.Source})
+		d.Width = append(d.Width, ForecastPart{p.What, round(p.Share, 1e-4), p.Source})
 	}
 	for _, e := range f.Evidence {
-		x := ForecastEvidence{Kind: e.Kind, Name: e.Name, Date: day(e.Date), DistanceM: tenths(e.Distance), Repeats: e.Repeats, TimeS: tenths(e.Time), CorrectedS: some(e.Corrected),
-			Corrections: []ForecastStep{}, ReadAs: e.ReadAs, SaysS: some(e.Says), Counts: math.Round(e.Counts*1e3) / 1e3, Against: e.Against, NotUsed: e.Why}
+		x := ForecastEvidence{Kind: e.Kind, Name: e.Name, Date: day(e.Date), DistanceM: tenths(e.Distance), Repeats: e.Repeats, TimeS: tenths(e.Time), CorrectedS: knownTenths(e.Corrected),
+			Corrections: []ForecastStep{}, ReadAs: e.ReadAs, SaysS: knownTenths(e.Says), Counts: round(e.Counts, 1e-3), Against: e.Against, NotUsed: e.Why}
 		for _, s := range e.Steps {
 			x.Corrections = append(x.Corrections, ForecastStep{s.What, tenths(s.Seconds)})
 		}
 		d.Evidence = append(d.Evidence, x)
 	}
 	for _, m := range f.Models {
-		d.Models = append(d.Models, ForecastModel{m.Name, m.Source, m.Basis, m.From, some(m.Time), m.Least, m.Most, m.Used, m.Note})
+		d.Models = append(d.Models, ForecastModel{m.Name, m.Source, m.Basis, m.From, knownTenths(m.Time), m.Least, m.Most, m.Used, m.Note})
 	}
 	return d
-}
-
-func tenths(v float64) float64 { return math.Round(v*10) / 10 }
-
-// some is a figure to a tenth, nil when it is not known.
-func some(v float64) *float64 {
-	if math.IsNaN(v) {
-		return nil
-	}
-	v = tenths(v)
-	return &v
-}
-
-// rough rounds an interval to a tenth, its bounds outwards.
-func rough(e interval.Estimate) interval.Estimate {
-	return interval.Estimate{Value: tenths(e.Value), Low: math.Floor(e.Low*10) / 10, High: math.Ceil(e.High*10) / 10}
-}
-
-// day is a date as programs read it, "" when there is none.
-func day(t time.Time) string {
-	if t.IsZero() {
-		return ""
-	}
-	return t.Format(time.DateOnly)
 }

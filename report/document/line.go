@@ -49,19 +49,6 @@ type Doubt struct {
 	TurnsM    []float64 `json:"by_turn_m"` // how the difference falls to the turns, in their order
 }
 
-const degree = math.Pi / 180
-
-// millimetres rounds a length for output.
-func millimetres(m float64) float64 { return math.Round(m*1000) / 1000 }
-
-// known is a rounded length, nil for one that is not known.
-func known(m float64) *float64 {
-	if math.IsNaN(m) {
-		return nil
-	}
-	return new(millimetres(m))
-}
-
 // NewLine tells the shortest line of a race.
 func NewLine(r *race.Race, doubts []taut.Variant) Line {
 	d := Line{
@@ -74,8 +61,8 @@ func NewLine(r *race.Race, doubts []taut.Variant) Line {
 	for _, t := range r.Line.Turns {
 		p := r.Course.Plane.From(t.Apex)
 		d.Turns = append(d.Turns, Turn{
-			Number: t.Number, AtM: millimetres(t.At), CourseM: millimetres(t.CourseAt), AngleDeg: math.Round(t.Angle/degree*10) / 10, Side: t.Side.String(),
-			RadiusM: millimetres(t.Radius), Lat: math.Round(p.Lat*1e7) / 1e7, Lon: math.Round(p.Lon*1e7) / 1e7,
+			Number: t.Number, AtM: millimetres(t.At), CourseM: millimetres(t.CourseAt), AngleDeg: tenths(t.Angle / degree), Side: t.Side.String(),
+			RadiusM: millimetres(t.Radius), Lat: degrees(p.Lat), Lon: degrees(p.Lon),
 		})
 	}
 	for _, x := range doubts {

@@ -1,10 +1,6 @@
 package document
 
-import (
-	"math"
-
-	"tautline/strategy/pacing"
-)
+import "tautline/strategy/pacing"
 
 // Pacing is how a race was paced.
 type Pacing struct {
@@ -44,25 +40,18 @@ type PacingSplit struct {
 // NewPacing rounds a judgement for programs: times to a tenth of a second,
 // shares to a hundredth of a percent.
 func NewPacing(j *pacing.Judgement) Pacing {
-	maybe := func(v, unit float64) *float64 {
-		if math.IsNaN(v) {
-			return nil
-		}
-		v = round(v, unit)
-		return &v
-	}
 	d := Pacing{
-		TimeS: round(j.Time, 0.1), FlatPaceSPerKm: round(1000*j.FlatPace, 0.01),
+		TimeS: tenths(j.Time), FlatPaceSPerKm: round(1000*j.FlatPace, 0.01),
 		UnevenShare: round(j.Unevenness, 1e-4), SecondHalfShare: round(j.SecondHalf, 1e-4),
-		EvenGainS: PacingRange{round(j.EvenGain.Value, 0.1), round(j.EvenGain.Low, 0.1), round(j.EvenGain.High, 0.1)},
+		EvenGainS: PacingRange{tenths(j.EvenGain.Value), tenths(j.EvenGain.Low), tenths(j.EvenGain.High)},
 		Splits:    []PacingSplit{},
 	}
 	for _, e := range j.Splits {
 		d.Splits = append(d.Splits, PacingSplit{
-			Mark: e.Mark, ToM: round(e.To, 0.1), RunS: round(e.Run, 0.1), ElapsedS: round(e.Elapsed, 0.1),
+			Mark: e.Mark, ToM: tenths(e.To), RunS: tenths(e.Run), ElapsedS: tenths(e.Elapsed),
 			Gradient: round(e.Gradient, 1e-5), PaceSPerKm: round(1000*e.Pace, 0.01), FlatPaceSPerKm: round(1000*e.FlatPace, 0.01),
-			HarderShare: round(e.Harder, 1e-4), EvenElapsedS: round(e.Even, 0.1), AheadOfEvenS: round(e.Ahead, 0.1),
-			PlannedS: maybe(e.Planned, 0.1), AheadOfPlanS: maybe(e.AheadOfPlan, 0.1), OverPlanShare: maybe(e.OverPlan, 1e-4),
+			HarderShare: round(e.Harder, 1e-4), EvenElapsedS: tenths(e.Even), AheadOfEvenS: tenths(e.Ahead),
+			PlannedS: knownTenths(e.Planned), AheadOfPlanS: knownTenths(e.AheadOfPlan), OverPlanShare: unlessUnknown(round(e.OverPlan, 1e-4)),
 		})
 	}
 	return d

@@ -1,8 +1,6 @@
 package document
 
 import (
-	"math"
-
 	"tautline/geo/interval"
 	"tautline/strategy/plan"
 )
@@ -52,9 +50,9 @@ type PlanSplit struct {
 func NewPlan(p *plan.Plan) Plan {
 	d := Plan{
 		Athlete: p.Athlete, Course: p.Course,
-		OfficialM: round(p.Official, 0.1), ShortestM: round(p.Shortest, 0.1), OwnM: round(p.Own, 0.1),
+		OfficialM: tenths(p.Official), ShortestM: tenths(p.Shortest), OwnM: tenths(p.Own),
 		TargetS: p.Target, GoalGiven: p.Given, FlatPaceSPerKm: round(1000*p.FlatPace, 0.01),
-		HalfS: round(p.Half, 0.1), GunDelayS: round(p.GunDelay, 0.1), StopsS: round(p.Stops, 0.1),
+		HalfS: tenths(p.Half), GunDelayS: tenths(p.GunDelay), StopsS: tenths(p.Stops),
 		Splits: []PlanSplit{}, Warnings: p.Warnings,
 	}
 	if d.Warnings == nil {
@@ -66,13 +64,13 @@ func NewPlan(p *plan.Plan) Plan {
 	}
 	for _, s := range p.Splits {
 		d.Splits = append(d.Splits, PlanSplit{
-			Mark: s.Mark, ToM: round(s.To, 0.1), SplitS: s.Split, ElapsedS: s.Elapsed, GunS: s.Gun,
-			StopS: round(s.Stop, 0.1), CrowdS: round(s.Crowd, 0.1),
-			ClimbM: round(s.Climb.Value, 0.1), DescentM: round(s.Descent.Value, 0.1),
+			Mark: s.Mark, ToM: tenths(s.To), SplitS: s.Split, ElapsedS: s.Elapsed, GunS: s.Gun,
+			StopS: tenths(s.Stop), CrowdS: tenths(s.Crowd),
+			ClimbM: tenths(s.Climb.Value), DescentM: tenths(s.Descent.Value),
 			ClimbRange: unsure(s.Climb), DescentRange: unsure(s.Descent),
-			Gradient: round(s.Gradient, 1e-5), OwnM: round(s.Own, 0.1),
+			Gradient: round(s.Gradient, 1e-5), OwnM: tenths(s.Own),
 			PaceSPerKm: round(1000*s.Pace, 0.01), FlatPaceSPerKm: round(1000*s.FlatPace, 0.01),
-			WatchPace: round(1000*s.WatchPace, 0.01), WatchLapM: round(s.WatchLap, 0.1), WatchM: round(s.Watch, 0.1),
+			WatchPace: round(1000*s.WatchPace, 0.01), WatchLapM: tenths(s.WatchLap), WatchM: tenths(s.Watch),
 		})
 	}
 	return d
@@ -83,7 +81,7 @@ func unsure(e interval.Estimate) *interval.Estimate {
 	if !(e.Width() > 0) {
 		return nil
 	}
-	return &interval.Estimate{Value: round(e.Value, 0.1), Low: round(math.Floor(e.Low*10)/10, 0.1), High: round(math.Ceil(e.High*10)/10, 0.1)}
+	return new(outwards(e, 0.1))
 }
 
 // Squad is what "tautline plan --squad CSV --json" prints.
@@ -104,7 +102,7 @@ type RefusedPlan struct {
 // NewSquad tells the plans of a squad on a course; unread are the rows of its
 // table that could not be read.
 func NewSquad(c *plan.Course, results []plan.Result, unread []error) Squad {
-	d := Squad{Course: c.Name, OfficialM: round(c.Official, 0.1), Plans: []Plan{}, Refused: []RefusedPlan{}}
+	d := Squad{Course: c.Name, OfficialM: tenths(c.Official), Plans: []Plan{}, Refused: []RefusedPlan{}}
 	for _, r := range results {
 		if r.Err != nil {
 			d.Refused = append(d.Refused, RefusedPlan{r.Name, r.Err.Error()})
@@ -116,15 +114,4 @@ func NewSquad(c *plan.Course, results []plan.Result, unread []error) Squad {
 		d.Refused = append(d.Refused, RefusedPlan{"", err.Error()})
 	}
 	return d
-}
-
-// round gives the nearest multiple of unit that prints short: dividing by a
-// whole number keeps 0.1 from becoming 0.30000000000000004.
-func round(v, unit float64) float64 {
-	per := math.Round(1 / unit)
-	r := math.Round(v*per) / per
-	if r == 0 {
-		return 0 // never -0
-	}
-	return r
 }

@@ -1,10 +1,14 @@
 package document
 
 import (
+	"math"
+
 	"tautline/geo/interval"
 	"tautline/strategy/effort"
 	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
+	"tautline/strategy/race"
+	"tautline/strategy/review"
 )
 
 // Review is what "tautline review --json" prints: where the distance between
@@ -39,18 +43,6 @@ type Effort struct {
 	Pacing
 }
 
-// Who is answerable for an item of the ledger.
-type Who string
-
-// The course, the runner's feet, the watch with its receiver, or the moments
-// before the start line and after the finish line.
-const (
-	OfCourse Who = "course"
-	OfFeet   Who = "feet"
-	OfWatch  Who = "watch"
-	OfEnds   Who = "ends"
-)
-
 // Causes in the ledger that change what a reader is told.
 const (
 	NotRecorded = "not recorded"
@@ -60,7 +52,7 @@ const (
 // Item is one line of the ledger.
 type Item struct {
 	Cause    string            `json:"cause"`
-	Whose    Who               `json:"whose"`
+	Whose    review.Whose      `json:"whose"`
 	Metres   interval.Estimate `json:"metres"`
 	Sentence string            `json:"sentence"` // plain words
 }
@@ -83,6 +75,46 @@ type ReviewMark struct {
 	AtM         float64 `json:"at_m"`          // official
 	WatchAheadM float64 `json:"watch_ahead_m"` // how far ahead of the mark the watch was there
 	GrewM       float64 `json:"grew_m"`        // since the mark before
+}
+
+// NewReview gives the document of a review.
+func NewReview(r *race.Race, recordName string, v *review.Review) Review {
+	d := Review{
+		Course: r.Name, Record: recordName,
+		OfficialM: millimetres(v.Start), OfficialIs: string(v.StartIs), ShortestM: millimetres(v.Shortest),
+		WatchM: millimetres(v.Watch), WatchIs: v.WatchIs, RecordM: millimetres(v.Recorded),
+		RanM: estimate(v.Ran), ExtraM: estimate(v.Extra), BetweenM: estimate(v.Between),
+		TimeS: known(v.Seconds), MatchedPart: v.Share,
+		Ledger: []Item{}, Turns: []ReviewTurn{}, Marks: []ReviewMark{}, Warnings: []string{},
+	}
+	// Rounding must not open the account: what it leaves over goes to the
+	// largest item.
+	sum, largest := 0.0, 0
+	for i, it := range v.Ledger {
+		e := estimate(it.Metres)
+		sum += e.Value
+		d.Ledger = append(d.Ledger, Item{Cause: it.Cause, Whose: it.Whose, Metres: e, Sentence: it.Sentence})
+		if math.Abs(e.Value) > math.Abs(d.Ledger[largest].Metres.Value) {
+			largest = i
+		}
+	}
+	if len(d.Ledger) > 0 {
+		m := &d.Ledger[largest].Metres
+		*m = estimate(m.Shift(d.WatchM - d.OfficialM - sum))
+	}
+	for _, t := range v.Turns {
+		rt := ReviewTurn{Number: t.Number, AtM: millimetres(t.At), AngleDeg: millimetres(t.Angle / degree), Side: t.Side.String(), ExtraM: estimate(t.Extra), How: t.How, Unseen: !t.Seen}
+		if !math.IsNaN(t.Lost.Value) {
+			e := estimate(t.Lost)
+			rt.LostS = &e
+		}
+		d.Turns = append(d.Turns, rt)
+	}
+	for _, m := range v.Marks {
+		d.Marks = append(d.Marks, ReviewMark{m.Name, millimetres(m.At), millimetres(m.Ahead), millimetres(m.Grew)})
+	}
+	d.Warnings = append(append(d.Warnings, r.Notes...), v.Notes...)
+	return d
 }
 
 // NewEffort gives the document of a race's effort, nil when it was not judged.

@@ -91,7 +91,7 @@ func seasonRace(p *season.Plan, r season.Race) SeasonRace {
 	if climb == 0 {
 		climb = math.NaN()
 	}
-	return SeasonRace{p.Called(r), day(r.Date), tenths(r.Distance), some(climb)}
+	return SeasonRace{p.Called(r), day(r.Date), tenths(r.Distance), knownTenths(climb)}
 }
 
 func seasonPoints(list []season.Point) []SeasonPoint {

@@ -1,8 +1,6 @@
 package document
 
 import (
-	"math"
-
 	"tautline/geo/interval"
 	"tautline/strategy/start"
 )
@@ -62,15 +60,15 @@ func NewStart(name string, a *start.Advice) Start {
 		d.Others = append(d.Others, startSpot(a, s))
 	}
 	if s := a.Sides; s.Known {
-		d.Sides = &StartSides{math.Round(s.Over), tenths(s.Left), tenths(s.Middle), tenths(s.Right), s.Better}
+		d.Sides = &StartSides{round(s.Over, 1), tenths(s.Left), tenths(s.Middle), tenths(s.Right), s.Better}
 	}
 	delay, crowd := a.Best.ForPlan()
-	d.ForPlan = StartPlan{tenths(delay), tenths(crowd.Seconds), math.Round(crowd.Over)}
+	d.ForPlan = StartPlan{tenths(delay), tenths(crowd.Seconds), round(crowd.Over, 1)}
 	return d
 }
 
 func startSpot(a *start.Advice, s start.Spot) StartSpot {
-	return StartSpot{Where: s.Where, Pen: s.Pen + 1, PenName: a.Line.Pens[s.Pen].Name, PenShare: math.Round(100*s.Share) / 100, Ahead: s.Ahead, BehindM: tenths(s.Behind),
-		DelayS: rough(s.Delay), CrowdS: rough(s.Crowd), FirstKmS: rough(s.FirstKm), OverM: math.Round(s.Over),
-		Passes: s.Passes.Round(1), Passed: s.Passed.Round(1), WeaveM: rough(s.Weave)}
+	return StartSpot{Where: s.Where, Pen: s.Pen + 1, PenName: a.Line.Pens[s.Pen].Name, PenShare: round(s.Share, 0.01), Ahead: s.Ahead, BehindM: tenths(s.Behind),
+		DelayS: outwards(s.Delay, 0.1), CrowdS: outwards(s.Crowd, 0.1), FirstKmS: outwards(s.FirstKm, 0.1), OverM: round(s.Over, 1),
+		Passes: s.Passes.Round(1), Passed: s.Passed.Round(1), WeaveM: outwards(s.Weave, 0.1)}
 }

@@ -82,8 +82,8 @@ func cornerRun(r *race.Race, name string) (document.Review, Run) {
 		Course: r.Name, Record: name, OfficialM: 400, OfficialIs: "announced", ShortestM: r.Line.Length, WatchM: 410, WatchIs: "watch",
 		RanM: interval.Estimate{Value: 395, Low: 393, High: 398}, ExtraM: interval.Estimate{Value: 3, Low: 1, High: 6}, TimeS: new(100.0),
 		Ledger: []document.Item{
-			{Cause: "turns run wide", Whose: document.OfFeet, Metres: interval.Estimate{Value: 3, Low: 1, High: 6}},
-			{Cause: "scatter", Whose: document.OfWatch, Metres: interval.Estimate{Value: 7, Low: 4, High: 9}},
+			{Cause: "turns run wide", Whose: review.Feet, Metres: interval.Estimate{Value: 3, Low: 1, High: 6}},
+			{Cause: "scatter", Whose: review.Watch, Metres: interval.Estimate{Value: 7, Low: 4, High: 9}},
 		},
 		Turns:    []document.ReviewTurn{{Number: 1, AtM: r.Line.Turns[0].At, AngleDeg: 90, Side: "left", ExtraM: interval.Estimate{Value: 3, Low: 1, High: 6}, LostS: &lost, How: "touch the kerb " + name}},
 		Marks:    []document.ReviewMark{{Name: "half " + name, AtM: 200, WatchAheadM: 4, GrewM: 4}},

@@ -229,7 +229,7 @@ func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
 	var steps []drawing.Step
 	for i, item := range d.Ledger {
 		sum += whole[i]
-		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: signedWhole(whole[i]) + unitOf(u), Class: whoseClass(item.Whose)}
+		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: signedWhole(whole[i]) + unitOf(u), Class: string(item.Whose)}
 		if item.Metres.Width() > 0 {
 			step.Range = fmt.Sprintf("%.0f to %.0f%s", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per), unitOf(u))
 		}
@@ -242,14 +242,6 @@ func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
 		return drawing.Ledger(steps, official, text.Far(d.OfficialM, u), shown, text.Far(d.WatchM, u), signedWhole(sum)+unitOf(u), math.Min(w, 900))
 	})
-}
-
-func whoseClass(w document.Who) string {
-	switch w {
-	case document.OfCourse, document.OfFeet, document.OfWatch, document.OfEnds:
-		return string(w)
-	}
-	return "course"
 }
 
 func signedWhole(v int) string {
@@ -265,7 +257,7 @@ func ledgerTable(d document.Review, u quantity.Units) Table {
 		t.Head[1] = "feet"
 	}
 	for _, item := range d.Ledger {
-		whose := map[document.Who]string{document.OfCourse: "the course", document.OfFeet: "your feet", document.OfWatch: "the watch", document.OfEnds: "before and after the race"}[item.Whose]
+		whose := map[review.Whose]string{review.Course: "the course", review.Feet: "your feet", review.Watch: "the watch", review.Ends: "before and after the race"}[item.Whose]
 		t.Rows = append(t.Rows, Row{Cells: []string{text.Clean(item.Cause), quantity.Signed(item.Metres.Value, u), bounds(item.Metres, u), whose}})
 	}
 	t.Rows = append(t.Rows, Row{Cells: []string{"in all", quantity.Signed(d.WatchM-d.OfficialM, u), "", ""}})

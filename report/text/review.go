@@ -10,6 +10,7 @@ import (
 	"tautline/geo/interval"
 	"tautline/report/document"
 	"tautline/strategy/quantity"
+	"tautline/strategy/review"
 )
 
 // Review prints where the distance that a watch showed comes from: a verdict
@@ -81,7 +82,7 @@ func shown(r document.Review) string {
 
 // share adds up what is of one kind. Half widths are added by their squares:
 // the items are separate things. The reader sees the single items too.
-func share(r document.Review, whose document.Who) interval.Estimate {
+func share(r document.Review, whose review.Whose) interval.Estimate {
 	var sum, low, high float64
 	for _, i := range r.Ledger {
 		// What a record does not show says nothing of the watch's reception.
@@ -121,8 +122,8 @@ func Verdict(r document.Review, u quantity.Units) []string {
 	if off < 0 {
 		first = strings.NewReplacer("too many", "too few", " more.", " less.", quantity.Length(off, u), quantity.Length(-off, u)).Replace(first)
 	}
-	feet, watch := r.ExtraM, share(r, document.OfWatch)
-	course, ends := share(r, document.OfCourse), share(r, document.OfEnds)
+	feet, watch := r.ExtraM, share(r, review.Watch)
+	course, ends := share(r, review.Course), share(r, review.Ends)
 	second := fmt.Sprintf("You ran %s beyond the shortest legal line; the watch and its reception made %s", quantity.Interval(feet, u), SignedInterval(watch, u))
 	if math.Abs(course.Value) >= 0.5 || course.Width() >= 1 {
 		second += fmt.Sprintf(", the course itself %s", SignedInterval(course, u))
@@ -139,7 +140,7 @@ func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) s
 	least := small * r.OfficialM
 	off := math.Abs(r.WatchM - r.OfficialM)
 	missing, away := cause(r, document.NotRecorded), cause(r, document.OffCourse)
-	course, ends := share(r, document.OfCourse), share(r, document.OfEnds)
+	course, ends := share(r, review.Course), share(r, review.Ends)
 	switch {
 	case math.Abs(missing.Value) > math.Max(least, off/2):
 		return fmt.Sprintf("The record does not show %s of the course, so what you ran beyond the line there is only guessed.", quantity.Length(-missing.Value, u))

@@ -15,6 +15,7 @@ import (
 	"tautline/report/document"
 	"tautline/report/text"
 	"tautline/strategy/quantity"
+	"tautline/strategy/review"
 )
 
 func est(v, low, high float64) interval.Estimate {
@@ -29,12 +30,12 @@ func poorWatch() document.Review {
 		Course: "Lantern Town 10", Record: "Ines Quill\x1b[2J", OfficialM: 10000, OfficialIs: "certified", ShortestM: 10006.2, WatchM: 10170, WatchIs: "watch",
 		RanM: est(10024, 10016, 10033), ExtraM: est(17.8, 10, 27), BetweenM: est(9.3, 4, 16), MatchedPart: 1,
 		Ledger: []document.Item{
-			{Cause: "course laid out long", Whose: document.OfCourse, Metres: est(10, 0, 20), Sentence: "a certified course is laid out a little long so that it is never short"},
-			{Cause: "turns run wide", Whose: document.OfFeet, Metres: est(8.5, 3, 14), Sentence: "you passed outside the inner edge of turns"},
-			{Cause: "between the turns", Whose: document.OfFeet, Metres: est(9.3, 4, 16), Sentence: "you crossed the road and passed others"},
-			{Cause: "before the start line", Whose: document.OfEnds, Metres: est(6.1, 5, 7)},
-			{Cause: "scatter", Whose: document.OfWatch, Metres: est(151.5, 142, 160), Sentence: "reception errors made the straight parts crooked"},
-			{Cause: "corner loss", Whose: document.OfWatch, Metres: est(-15.4, -19, -11)},
+			{Cause: "course laid out long", Whose: review.Course, Metres: est(10, 0, 20), Sentence: "a certified course is laid out a little long so that it is never short"},
+			{Cause: "turns run wide", Whose: review.Feet, Metres: est(8.5, 3, 14), Sentence: "you passed outside the inner edge of turns"},
+			{Cause: "between the turns", Whose: review.Feet, Metres: est(9.3, 4, 16), Sentence: "you crossed the road and passed others"},
+			{Cause: "before the start line", Whose: review.Ends, Metres: est(6.1, 5, 7)},
+			{Cause: "scatter", Whose: review.Watch, Metres: est(151.5, 142, 160), Sentence: "reception errors made the straight parts crooked"},
+			{Cause: "corner loss", Whose: review.Watch, Metres: est(-15.4, -19, -11)},
 		},
 		Turns: []document.ReviewTurn{
 			{Number: 1, AtM: 430, AngleDeg: 90, Side: "left", ExtraM: est(1.2, -0.5, 2.9), LostS: &lost},
@@ -100,7 +101,7 @@ func TestAnyAccountAddsUpAndFits(t *testing.T) {
 		for i := range rapid.IntRange(1, 12).Draw(t, "items") {
 			v := rapid.Float64Range(-300, 300).Draw(t, "metres")
 			sum += v
-			r.Ledger = append(r.Ledger, document.Item{Cause: fmt.Sprintf("cause %d", i), Whose: document.OfWatch, Metres: est(v, v-3, v+3)})
+			r.Ledger = append(r.Ledger, document.Item{Cause: fmt.Sprintf("cause %d", i), Whose: review.Watch, Metres: est(v, v-3, v+3)})
 		}
 		r.WatchM = r.OfficialM + sum
 		s := text.Screen{Width: rapid.IntRange(text.LeastWidth, text.MostWidth).Draw(t, "width"), Units: rapid.SampledFrom([]quantity.Units{quantity.Metric, quantity.Imperial}).Draw(t, "units")}
@@ -121,29 +122,29 @@ func TestAnyAccountAddsUpAndFits(t *testing.T) {
 func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 	wide := poorWatch()
 	wide.ExtraM, wide.BetweenM = est(120, 100, 140), est(30, 20, 40)
-	wide.Ledger = []document.Item{{Whose: document.OfFeet, Metres: est(120, 100, 140)}, {Whose: document.OfWatch, Metres: est(50, 30, 70)}}
+	wide.Ledger = []document.Item{{Whose: review.Feet, Metres: est(120, 100, 140)}, {Whose: review.Watch, Metres: est(50, 30, 70)}}
 	between := wide
 	between.BetweenM = est(90, 70, 110)
 	unsure := wide
 	unsure.ExtraM = est(60, 20, 100)
 	short := poorWatch()
 	short.WatchM = 9900
-	short.Ledger = []document.Item{{Whose: document.OfFeet, Metres: est(18, 10, 27)}, {Whose: document.OfWatch, Metres: est(-118, -130, -108)}}
+	short.Ledger = []document.Item{{Whose: review.Feet, Metres: est(18, 10, 27)}, {Whose: review.Watch, Metres: est(-118, -130, -108)}}
 	fine := poorWatch()
 	fine.WatchM, fine.ExtraM = 10008, est(5, 2, 8)
-	fine.Ledger = []document.Item{{Whose: document.OfFeet, Metres: est(5, 2, 8)}, {Whose: document.OfWatch, Metres: est(3, 0, 6)}}
+	fine.Ledger = []document.Item{{Whose: review.Feet, Metres: est(5, 2, 8)}, {Whose: review.Watch, Metres: est(3, 0, 6)}}
 	item := func(r document.Review, official, watch float64, items ...document.Item) document.Review {
 		r.OfficialM, r.WatchM = official, watch
 		r.Ledger = append(append([]document.Item(nil), r.Ledger...), items...)
 		return r
 	}
-	half := item(wide, 10000, 5170, document.Item{Cause: document.NotRecorded, Whose: document.OfWatch, Metres: est(-5000, -5003, -4997)})
-	otherRace := item(wide, 42195, 10200, document.Item{Whose: document.OfCourse, Metres: est(-32165, -32200, -32130)})
-	oneLap := item(wide, 5000, 10200, document.Item{Whose: document.OfEnds, Metres: est(5030, 5027, 5033)})
-	early := item(fine, 10000, 10118, document.Item{Whose: document.OfEnds, Metres: est(110, 107, 113)})
-	lost := item(wide, 10000, 10470, document.Item{Cause: document.OffCourse, Whose: document.OfFeet, Metres: est(300, 290, 310)})
+	half := item(wide, 10000, 5170, document.Item{Cause: document.NotRecorded, Whose: review.Watch, Metres: est(-5000, -5003, -4997)})
+	otherRace := item(wide, 42195, 10200, document.Item{Whose: review.Course, Metres: est(-32165, -32200, -32130)})
+	oneLap := item(wide, 5000, 10200, document.Item{Whose: review.Ends, Metres: est(5030, 5027, 5033)})
+	early := item(fine, 10000, 10118, document.Item{Whose: review.Ends, Metres: est(110, 107, 113)})
+	lost := item(wide, 10000, 10470, document.Item{Cause: document.OffCourse, Whose: review.Feet, Metres: est(300, 290, 310)})
 	lost.ExtraM = est(420, 400, 440)
-	gap := item(fine, 10000, 10020, document.Item{Whose: document.OfFeet, Metres: est(125, 110, 140)}, document.Item{Whose: document.OfWatch, Metres: est(-113, -130, -100)})
+	gap := item(fine, 10000, 10020, document.Item{Whose: review.Feet, Metres: est(125, 110, 140)}, document.Item{Whose: review.Watch, Metres: est(-113, -130, -100)})
 	gap.ExtraM = est(130, 110, 150)
 	undeclared := poorWatch()
 	undeclared.OfficialIs, undeclared.WatchIs = "shortest line", "record"
