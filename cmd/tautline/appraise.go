@@ -12,6 +12,7 @@ import (
 	"tautline/report/page"
 	"tautline/report/text"
 	"tautline/strategy/appraise"
+	"tautline/strategy/quantity"
 )
 
 func appraiseCommand() *command {
@@ -122,7 +123,7 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 
 // added reads metres to add, or with a minus to remove.
 func added(s string) (float64, error) {
-	v, err := signed(near)(s)
+	v, err := quantity.WithSign(near)(s)
 	if err == nil && math.Abs(v) > 10000 {
 		err = errors.New("more than 10 km cannot be added or removed")
 	}

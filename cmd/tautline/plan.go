@@ -83,7 +83,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 	flag(&o.limit, quantity.ParsePercent, "downhill-limit", "`PERCENT` the most speed gained downhill; 14 % unless given")
 	flag(&o.flex, quantity.ParsePercent, "effort-flex", "`PERCENT` more effort on climbs, 0 to 10 %; none unless given")
 	flag(&o.extra, quantity.ParsePercent, "usual-extra", "`PERCENT` run beyond the shortest legal line, from an earlier review")
-	flag(&o.watchLong, signed(quantity.ParsePercent), "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
+	flag(&o.watchLong, quantity.WithSign(quantity.ParsePercent), "watch-long", "`PERCENT` that the athlete's watch reads beyond the distance run, from an earlier review; \"-0.5 %\" when it reads short")
 	set.StringVar(&o.review, "from-review", "", "`FILE` to take --usual-extra and --watch-long from: the output of an earlier review with --json")
 	flag(&o.gunDelay, clockFlag, "gun-delay", "`TIME` from the gun to crossing the start line: \"1:30\" or \"90 s\"")
 	flag(&o.crowd, clockFlag, "crowd", "`TIME` that the crowd after the start costs: \"30 s\"")
@@ -195,9 +195,9 @@ func (o *planOptions) marks() error {
 
 func (o *planOptions) deviations() error {
 	if o.firstHalf != "" {
-		if v, err := signed(quantity.ParsePercent)(o.firstHalf); err == nil {
+		if v, err := quantity.WithSign(quantity.ParsePercent)(o.firstHalf); err == nil {
 			o.firstHalfShare = v
-		} else if v, err := signed(clockFlag)(o.firstHalf); err == nil {
+		} else if v, err := quantity.WithSign(clockFlag)(o.firstHalf); err == nil {
 			o.firstHalfSeconds = v
 		} else {
 			return &usageError{"--hold-first-half \"" + o.firstHalf + "\" is neither a time nor a share", "write \"30 s\", \"1 %\" or \"-30 s\""}

@@ -1,8 +1,6 @@
 package main
 
 import (
-	"strings"
-
 	"tautline/geo/inputerr"
 	"tautline/strategy/quantity"
 )
@@ -13,20 +11,6 @@ func clockFlag(s string) (float64, error) {
 	}
 	// A bare number is seconds where only short times are meant.
 	return quantity.ParseClock(s + " s")
-}
-
-// signed reads what may be below zero with a parser of what may not.
-func signed(parse func(string) (float64, error)) func(string) (float64, error) {
-	return func(s string) (float64, error) {
-		t := strings.TrimSpace(s)
-		for _, minus := range []string{"-", "−"} {
-			if size, below := strings.CutPrefix(t, minus); below {
-				v, err := parse(size)
-				return -v, err
-			}
-		}
-		return parse(strings.TrimPrefix(t, "+"))
-	}
 }
 
 func perKm(s string) (float64, error) { return quantity.ParsePace(s, quantity.NoUnit) }

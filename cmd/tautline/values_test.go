@@ -25,7 +25,7 @@ func TestASignStandsOnceBeforeAnAmount(t *testing.T) {
 		{"−18", near, -18},
 		{"-", near, math.NaN()},
 	} {
-		got, err := signed(c.parse)(c.text)
+		got, err := quantity.WithSign(c.parse)(c.text)
 		if math.IsNaN(c.want) {
 			if err == nil {
 				t.Errorf("%q is read as %v", c.text, got)

@@ -5,8 +5,6 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-
-	"tautline/geo/inputerr"
 )
 
 // points are the names of the compass in steps of 22.5 degrees.
@@ -21,7 +19,7 @@ func ParseDirection(s string) (float64, error) {
 	}
 	d, err := strconv.ParseFloat(strings.TrimSuffix(s, "°"), 64)
 	if err != nil || !(d >= 0 && d <= 360) {
-		return 0, &inputerr.Error{What: strconv.Quote(s) + " is no direction", Advice: "write degrees clockwise from north or a point of the compass such as SW"}
+		return 0, bad(s, "is no direction", "write degrees clockwise from north, 0 to 360, or a point of the compass such as SW")
 	}
 	return math.Mod(d, 360) * math.Pi / 180, nil
 }

@@ -70,14 +70,6 @@ func (u Units) Per() float64 {
 	return Kilometre
 }
 
-// String gives "metric" or "imperial".
-func (u Units) String() string {
-	if u == Imperial {
-		return "imperial"
-	}
-	return "metric"
-}
-
 // ParseUnits reads "km", "kilometres", "metric", "mi", "miles", "imperial".
 func ParseUnits(text string) (Units, error) {
 	switch s, err := tidy(text); {
@@ -176,6 +168,34 @@ func number(text, s, like string) (v float64, rest string, err error) {
 		return 0, "", bad(text, "is too large", "write for example "+like)
 	}
 	return v, s[n:], nil
+}
+
+// single reads one number and the word after it.
+func single(text, like string) (v float64, unit string, err error) {
+	s, err := tidy(text)
+	if err != nil {
+		return 0, "", err
+	}
+	v, rest, err := number(text, s, like)
+	return v, strings.TrimSpace(rest), err
+}
+
+// WithSign lets a parser of amounts read a sign before them. A minus may be the
+// one of a keyboard or the longer one that text editors make of it.
+func WithSign(parse func(string) (float64, error)) func(string) (float64, error) {
+	return func(text string) (float64, error) {
+		t := strings.TrimSpace(text)
+		for _, minus := range []string{"-", "−"} {
+			if size, below := strings.CutPrefix(t, minus); below {
+				v, err := parse(size)
+				if v == 0 {
+					return 0, err // never -0, which would print with a sign
+				}
+				return -v, err
+			}
+		}
+		return parse(strings.TrimPrefix(t, "+"))
+	}
 }
 
 var lengthUnits = map[string]float64{
@@ -371,54 +391,50 @@ var speedUnits = map[string]float64{
 	"mph": Mile / 3600, "mi/h": Mile / 3600,
 }
 
-// ParseSpeed reads a speed in metres per second: "12 km/h", "7.5 mph",
-// "3.5 m/s". The unit is required. 0 to MaxSpeed.
+// ParseSpeed reads the speed of a runner or of the wind in metres per second:
+// "12 km/h", "7.5 mph", "3.5 m/s". The unit is required. 0 to MaxSpeed.
 func ParseSpeed(text string) (float64, error) {
 	const like = "12 km/h, 7.5 mph or 3.5 m/s"
-	s, err := tidy(text)
+	v, unit, err := single(text, like)
 	if err != nil {
 		return 0, err
 	}
-	v, rest, err := number(text, s, like)
-	if err != nil {
-		return 0, err
-	}
-	unit, ok := speedUnits[strings.ReplaceAll(rest, " ", "")]
+	unit = strings.ReplaceAll(unit, " ", "")
+	metres, ok := speedUnits[unit]
 	if !ok {
 		return 0, bad(text, "has no unit of speed", "write for example "+like)
 	}
-	if v *= unit; v > MaxSpeed {
-		return 0, bad(text, "is no speed that people run", "write for example "+like)
+	if v*metres > MaxSpeed {
+		most := math.Floor(10*MaxSpeed/metres) / 10
+		return 0, bad(text, "is no speed of a runner, nor of a wind to run in", fmt.Sprintf("write a speed from 0 to %g %s", most, unit))
 	}
-	return v, nil
+	return v * metres, nil
 }
 
 // ParseTemperature reads an air temperature in degrees Celsius: "18 °C",
 // "-3 C", "64 F". The unit is required. MinTemperature to MaxTemperature.
 func ParseTemperature(text string) (float64, error) {
 	const like = "18 °C or 64 °F"
-	s, err := tidy(text)
-	if err != nil {
-		return 0, err
-	}
-	sign := 1.0
-	for _, minus := range []string{"-", "−"} {
-		if after, ok := strings.CutPrefix(s, minus); ok {
-			s, sign = after, -1
-			break
+	var fahrenheit bool
+	v, err := WithSign(func(size string) (float64, error) {
+		v, unit, err := single(size, like)
+		if err != nil {
+			return 0, err
 		}
-	}
-	v, rest, err := number(text, strings.TrimPrefix(s, "+"), like)
+		switch strings.TrimSpace(strings.TrimPrefix(unit, "°")) {
+		case "c", "celsius":
+		case "f", "fahrenheit":
+			fahrenheit = true
+		default:
+			return 0, bad(text, "has no unit of temperature", "write for example "+like)
+		}
+		return v, nil
+	})(text)
 	if err != nil {
 		return 0, err
 	}
-	v *= sign
-	switch strings.TrimPrefix(strings.TrimSpace(rest), "°") {
-	case "c", " c", "celsius":
-	case "f", " f", "fahrenheit":
+	if fahrenheit {
 		v = (v - 32) / 1.8
-	default:
-		return 0, bad(text, "has no unit of temperature", "write for example "+like)
 	}
 	if v < MinTemperature || v > MaxTemperature {
 		return 0, bad(text, "is no temperature of the air", "write for example "+like)
@@ -430,15 +446,11 @@ func ParseTemperature(text string) (float64, error) {
 // required. 0 to 100 %.
 func ParsePercent(text string) (float64, error) {
 	const like = "5 %"
-	s, err := tidy(text)
+	v, unit, err := single(text, like)
 	if err != nil {
 		return 0, err
 	}
-	v, rest, err := number(text, s, like)
-	if err != nil {
-		return 0, err
-	}
-	if strings.TrimSpace(rest) != "%" {
+	if unit != "%" {
 		return 0, bad(text, "has no percent sign", "write for example "+like)
 	}
 	if v > 100 {

@@ -26,75 +26,78 @@ func pace(bare float64) parser {
 
 func near(a, b float64) bool { return math.Abs(a-b) <= 1e-9*math.Max(1, math.Abs(b)) }
 
+// readings are texts with what they mean.
+var readings = []struct {
+	what  string
+	parse parser
+	in    string
+	want  float64
+}{
+	{"distance", distance(NoUnit), "10 km", 10000},
+	{"distance", distance(NoUnit), "10km", 10000},
+	{"distance", distance(NoUnit), "10k", 10000},
+	{"distance", distance(NoUnit), " 10  KM ", 10000},
+	{"distance", distance(NoUnit), "10\u00a0km", 10000},
+	{"distance", distance(NoUnit), "26.2 mi", 26.2 * 1609.344},
+	{"distance", distance(NoUnit), "13.1mi", 13.1 * 1609.344},
+	{"distance", distance(NoUnit), "1 mile", 1609.344},
+	{"distance", distance(NoUnit), "400 m", 400},
+	{"distance", distance(NoUnit), "42195m", 42195},
+	// The marathon is 26 miles 385 yards (common practice): 42 194.988 m.
+	{"distance", distance(NoUnit), "26 mi 385 yd", 42194.988},
+	{"distance", distance(NoUnit), "26mi385yd", 42194.988},
+	{"distance", distance(NoUnit), ".5 km", 500},
+	{"distance", distance(NoUnit), "0 m", 0},
+	{"distance", distance(NoUnit), "Marathon", 42195},
+	{"distance", distance(NoUnit), "half marathon", 21097.5},
+	{"distance", distance(NoUnit), "half-marathon", 21097.5},
+	{"bare distance in metres", distance(Metre), "1500", 1500},
+	{"bare distance in km", distance(Kilometre), "42.195", 42195},
+	{"bare distance in miles", distance(Mile), "26.2", 26.2 * 1609.344},
+	{"bare distance with a unit all the same", distance(Mile), "10 km", 10000},
+	{"length", ParseLength, "8 m", 8},
+	{"length", ParseLength, "8", 8},
+	{"length", ParseLength, "0.3", 0.3},
+	{"length", ParseLength, "80 cm", 0.8},
+	{"length", ParseLength, "26 ft", 26 * 0.3048},
+	{"length", ParseLength, "26 ft 3 in", 26*0.3048 + 3*0.0254},
+	{"length", ParseLength, `26'3"`, 26*0.3048 + 3*0.0254},
+	{"time", ParseClock, "3:29:59", 12599},
+	{"time", ParseClock, "45:10", 2710},
+	{"time", ParseClock, "75:30", 4530},
+	{"time", ParseClock, "2:09:44.3", 7784.3},
+	{"time", ParseClock, "1h05m", 3900},
+	{"time", ParseClock, "1h05", 3900},
+	{"time", ParseClock, "1 h 5 min 3.5 s", 3903.5},
+	{"time", ParseClock, "90 s", 90},
+	{"time", ParseClock, "90 min", 5400},
+	{"time", ParseClock, "2.5 hours", 9000},
+	{"time", ParseClock, "4m30", 270},
+	{"pace", pace(NoUnit), "7:45/mi", 465 / 1609.344},
+	{"pace", pace(NoUnit), "4:30/km", 0.27},
+	{"pace", pace(NoUnit), "4:30 min/km", 0.27},
+	{"pace", pace(NoUnit), "4:30 per km", 0.27},
+	{"pace", pace(NoUnit), "4m30s / km", 0.27},
+	{"pace", pace(NoUnit), "96 s/400 m", math.NaN()},
+	{"bare pace", pace(Kilometre), "4:30", 0.27},
+	{"bare pace", pace(Mile), "7:45", 465 / 1609.344},
+	{"bare pace with a distance all the same", pace(Mile), "4:30/km", 0.27},
+	{"speed", ParseSpeed, "12 km/h", 12 / 3.6},
+	{"speed", ParseSpeed, "12kph", 12 / 3.6},
+	{"speed", ParseSpeed, "7.5 mph", 7.5 * 1609.344 / 3600},
+	{"speed", ParseSpeed, "3.5 m/s", 3.5},
+	{"temperature", ParseTemperature, "18 °C", 18},
+	{"temperature", ParseTemperature, "18C", 18},
+	{"temperature", ParseTemperature, "-3 c", -3},
+	{"temperature", ParseTemperature, "−3 °C", -3},
+	{"temperature", ParseTemperature, "64.4 °F", 18},
+	{"temperature", ParseTemperature, "-40F", -40},
+	{"percent", ParsePercent, "5 %", 0.05},
+	{"percent", ParsePercent, "0.1%", 0.001},
+}
+
 func TestReading(t *testing.T) {
-	for _, c := range []struct {
-		what  string
-		parse parser
-		in    string
-		want  float64
-	}{
-		{"distance", distance(NoUnit), "10 km", 10000},
-		{"distance", distance(NoUnit), "10km", 10000},
-		{"distance", distance(NoUnit), "10k", 10000},
-		{"distance", distance(NoUnit), " 10  KM ", 10000},
-		{"distance", distance(NoUnit), "10\u00a0km", 10000},
-		{"distance", distance(NoUnit), "26.2 mi", 26.2 * 1609.344},
-		{"distance", distance(NoUnit), "13.1mi", 13.1 * 1609.344},
-		{"distance", distance(NoUnit), "1 mile", 1609.344},
-		{"distance", distance(NoUnit), "400 m", 400},
-		{"distance", distance(NoUnit), "42195m", 42195},
-		// The marathon is 26 miles 385 yards (common practice): 42 194.988 m.
-		{"distance", distance(NoUnit), "26 mi 385 yd", 42194.988},
-		{"distance", distance(NoUnit), "26mi385yd", 42194.988},
-		{"distance", distance(NoUnit), ".5 km", 500},
-		{"distance", distance(NoUnit), "0 m", 0},
-		{"distance", distance(NoUnit), "Marathon", 42195},
-		{"distance", distance(NoUnit), "half marathon", 21097.5},
-		{"distance", distance(NoUnit), "half-marathon", 21097.5},
-		{"bare distance in metres", distance(Metre), "1500", 1500},
-		{"bare distance in km", distance(Kilometre), "42.195", 42195},
-		{"bare distance in miles", distance(Mile), "26.2", 26.2 * 1609.344},
-		{"bare distance with a unit all the same", distance(Mile), "10 km", 10000},
-		{"length", ParseLength, "8 m", 8},
-		{"length", ParseLength, "8", 8},
-		{"length", ParseLength, "0.3", 0.3},
-		{"length", ParseLength, "80 cm", 0.8},
-		{"length", ParseLength, "26 ft", 26 * 0.3048},
-		{"length", ParseLength, "26 ft 3 in", 26*0.3048 + 3*0.0254},
-		{"length", ParseLength, `26'3"`, 26*0.3048 + 3*0.0254},
-		{"time", ParseClock, "3:29:59", 12599},
-		{"time", ParseClock, "45:10", 2710},
-		{"time", ParseClock, "75:30", 4530},
-		{"time", ParseClock, "2:09:44.3", 7784.3},
-		{"time", ParseClock, "1h05m", 3900},
-		{"time", ParseClock, "1h05", 3900},
-		{"time", ParseClock, "1 h 5 min 3.5 s", 3903.5},
-		{"time", ParseClock, "90 s", 90},
-		{"time", ParseClock, "90 min", 5400},
-		{"time", ParseClock, "2.5 hours", 9000},
-		{"time", ParseClock, "4m30", 270},
-		{"pace", pace(NoUnit), "7:45/mi", 465 / 1609.344},
-		{"pace", pace(NoUnit), "4:30/km", 0.27},
-		{"pace", pace(NoUnit), "4:30 min/km", 0.27},
-		{"pace", pace(NoUnit), "4:30 per km", 0.27},
-		{"pace", pace(NoUnit), "4m30s / km", 0.27},
-		{"pace", pace(NoUnit), "96 s/400 m", math.NaN()},
-		{"bare pace", pace(Kilometre), "4:30", 0.27},
-		{"bare pace", pace(Mile), "7:45", 465 / 1609.344},
-		{"bare pace with a distance all the same", pace(Mile), "4:30/km", 0.27},
-		{"speed", ParseSpeed, "12 km/h", 12 / 3.6},
-		{"speed", ParseSpeed, "12kph", 12 / 3.6},
-		{"speed", ParseSpeed, "7.5 mph", 7.5 * 1609.344 / 3600},
-		{"speed", ParseSpeed, "3.5 m/s", 3.5},
-		{"temperature", ParseTemperature, "18 °C", 18},
-		{"temperature", ParseTemperature, "18C", 18},
-		{"temperature", ParseTemperature, "-3 c", -3},
-		{"temperature", ParseTemperature, "−3 °C", -3},
-		{"temperature", ParseTemperature, "64.4 °F", 18},
-		{"temperature", ParseTemperature, "-40F", -40},
-		{"percent", ParsePercent, "5 %", 0.05},
-		{"percent", ParsePercent, "0.1%", 0.001},
-	} {
+	for _, c := range readings {
 		t.Run(c.what+" "+c.in, func(t *testing.T) {
 			got, err := c.parse(c.in)
 			if math.IsNaN(c.want) {
@@ -163,10 +166,16 @@ func TestRefusing(t *testing.T) {
 		{"a bare number as pace", pace(Kilometre), "5", "cannot be read as a pace"},
 		{"a speed without unit", ParseSpeed, "12", "no unit of speed"},
 		{"a speed of sound", ParseSpeed, "340 m/s", "no speed"},
+		{"a storm in metres a second", ParseSpeed, "60 m/s", "write a speed from 0 to 36 m/s"},
+		{"a storm in kilometres an hour", ParseSpeed, "150 km/h", "write a speed from 0 to 129.6 km/h"},
+		{"a storm in miles an hour", ParseSpeed, "90 mph", "write a speed from 0 to 80.5 mph"},
 		{"a temperature without unit", ParseTemperature, "18", "no unit of temperature"},
 		{"a temperature of the sun", ParseTemperature, "5500 °C", "no temperature of the air"},
 		{"a share without sign", ParsePercent, "5", "percent sign"},
 		{"more than the whole", ParsePercent, "101 %", "more than the whole"},
+		{"no point of the compass", ParseDirection, "SWW", "is no direction"},
+		{"more than a full circle", ParseDirection, "361", "0 to 360"},
+		{"a very long direction", ParseDirection, strings.Repeat("N", 1000), "is no direction"},
 	} {
 		t.Run(c.what, func(t *testing.T) {
 			got, err := c.parse(c.in)
@@ -194,9 +203,6 @@ func TestUnits(t *testing.T) {
 		if _, err := ParseUnits(in); err == nil {
 			t.Errorf("%q was read", in)
 		}
-	}
-	if Metric.String() != "metric" || Imperial.String() != "imperial" {
-		t.Error("names of the systems")
 	}
 }
 
@@ -381,6 +387,7 @@ func FuzzParse(f *testing.F) {
 		{"speed", ParseSpeed, 0, MaxSpeed},
 		{"temperature", ParseTemperature, MinTemperature, MaxTemperature},
 		{"percent", ParsePercent, 0, 1},
+		{"direction", ParseDirection, 0, 2 * math.Pi},
 	}
 	f.Fuzz(func(t *testing.T, s string) {
 		for _, p := range parsers {

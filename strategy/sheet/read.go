@@ -1,15 +1,11 @@
 package sheet
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
 	"time"
 
-	"tautline/geo/inputerr"
 	"tautline/strategy/tomlfile"
 )
 
@@ -109,19 +105,7 @@ type (
 
 // Open reads a race sheet from disk.
 func Open(path string) (*Sheet, error) {
-	f, err := os.Open(path)
-	if err != nil {
-		what := "the race sheet cannot be opened"
-		if errors.Is(err, fs.ErrNotExist) {
-			what = "there is no such race sheet"
-		}
-		return nil, &inputerr.Error{File: path, What: what, Advice: "check the path", Cause: err}
-	}
-	defer f.Close()
-	if in, err := f.Stat(); err == nil && in.IsDir() {
-		return nil, &inputerr.Error{File: path, What: "this is a folder, not a race sheet", Advice: "give the path of the TOML file"}
-	}
-	data, err := tomlfile.Load(path, f)
+	data, err := tomlfile.Open(path, "race sheet")
 	if err != nil {
 		return nil, err
 	}

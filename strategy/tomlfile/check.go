@@ -1,10 +1,8 @@
 package tomlfile
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"math"
 	"strings"
 	"time"
@@ -15,19 +13,6 @@ import (
 	"tautline/strategy/quantity"
 	"tautline/strategy/spelling"
 )
-
-// Load reads all of r, refusing more than MaxBytes before it is held.
-func Load(name string, r io.Reader) ([]byte, error) {
-	var b bytes.Buffer
-	n, err := io.Copy(&b, io.LimitReader(r, MaxBytes+1))
-	switch {
-	case err != nil:
-		return nil, &inputerr.Error{File: name, What: "the file cannot be read: " + err.Error(), Cause: err}
-	case n > MaxBytes:
-		return nil, &inputerr.Error{File: name, What: fmt.Sprintf("the file is larger than the limit of %d bytes", MaxBytes), Advice: "check that this is the right file"}
-	}
-	return b.Bytes(), nil
-}
 
 // Check turns the values of a file into quantities and notes what is wrong
 // with them. Every method that reads a value gives nil (or the zero value, or
@@ -75,15 +60,34 @@ func number(v any) (float64, bool) {
 
 // within checks a range, NaN and infinities included. show prints a bound.
 func (c *Check) within(path string, v, least, most float64, show func(float64) string) *float64 {
-	if math.IsNaN(v) || math.IsInf(v, 0) {
-		c.Fail(path, key(path)+" is not a number", "")
-		return nil
-	}
-	if v < least || v > most {
-		c.Fail(path, fmt.Sprintf("%s is %s", key(path), show(v)), fmt.Sprintf("it should be %s to %s", show(least), show(most)))
+	err := quantity.Limit{What: key(path), Is: v, Low: least, High: most, Show: show}.Check()
+	var in *inputerr.Error
+	if errors.As(err, &in) {
+		c.Fail(path, in.What, in.Advice)
 		return nil
 	}
 	return &v
+}
+
+// amount reads a quantity in a range: a text with parse, or a bare number as it
+// stands. like says in messages what was expected, show prints a bound.
+func (c *Check) amount(path string, v any, least, most float64, parse func(string) (float64, error), like string, show func(float64) string) *float64 {
+	if v == nil {
+		return nil
+	}
+	n, ok := c.quantity(path, v, parse, like)
+	if !ok {
+		return nil
+	}
+	return c.within(path, n, least, most, show)
+}
+
+// belowZero lets parse read a minus where the range goes below zero.
+func belowZero(least float64, parse func(string) (float64, error)) func(string) (float64, error) {
+	if least < 0 {
+		return quantity.WithSign(parse)
+	}
+	return parse
 }
 
 // quantity reads a text with parse, or a bare number as it stands; parse nil
@@ -133,26 +137,15 @@ func (c *Check) Distance(path string, v any, least, most float64) *float64 {
 	if v == nil {
 		return nil
 	}
-	n, ok := c.quantity(path, v, func(s string) (float64, error) {
-		sign := 1.0
-		if after, minus := strings.CutPrefix(strings.TrimSpace(s), "-"); minus && least < 0 {
-			s, sign = after, -1
-		}
-		d, err := quantity.ParseDistance(s, quantity.Metre)
-		return sign * d, err
-	}, `a distance such as "3.2 km" or a number of metres`)
+	parse := func(s string) (float64, error) { return quantity.ParseDistance(s, quantity.Metre) }
+	n, ok := c.quantity(path, v, belowZero(least, parse), `a distance such as "3.2 km" or a number of metres`)
 	if !ok {
 		return nil
 	}
 	if math.Abs(n) < smallest {
 		n = 0
 	}
-	return c.within(path, n, least, most, func(d float64) string {
-		if math.Abs(d) >= 10*quantity.Kilometre {
-			return fmt.Sprintf("%.10g km", d/quantity.Kilometre)
-		}
-		return fmt.Sprintf("%.10g m", d)
-	})
+	return c.within(path, n, least, most, quantity.InMetres)
 }
 
 // Needed is Distance for a key that must be there.
@@ -164,40 +157,36 @@ func (c *Check) Needed(path string, v any, least, most float64) *float64 {
 	return c.Distance(path, v, least, most)
 }
 
-// Number reads a bare number in a unit that is named in messages.
+// Number reads a bare number in a unit that is named in messages, "" when it
+// has none.
 func (c *Check) Number(path string, v any, least, most float64, unit string) *float64 {
-	if v == nil {
-		return nil
+	like := "a number"
+	if unit != "" {
+		like += " (" + unit + ")"
 	}
-	n, ok := c.quantity(path, v, nil, "a number ("+unit+")")
-	if !ok {
-		return nil
+	return c.amount(path, v, least, most, nil, like, quantity.In(unit))
+}
+
+// Whole reads a whole number, 0 when there is none.
+func (c *Check) Whole(path string, v any, least, most int) int {
+	p := c.Number(path, v, float64(least), float64(most), "")
+	if p == nil {
+		return 0
 	}
-	return c.within(path, n, least, most, func(x float64) string { return strings.TrimSpace(fmt.Sprintf("%.10g %s", x, unit)) })
+	if *p != math.Trunc(*p) {
+		c.Fail(path, key(path)+" is not a whole number", fmt.Sprintf("it should be %d to %d", least, most))
+	}
+	return int(*p)
 }
 
 // Temperature reads "18 °C", "64 F" or a bare number of degrees Celsius.
 func (c *Check) Temperature(path string, v any, least, most float64) *float64 {
-	if v == nil {
-		return nil
-	}
-	n, ok := c.quantity(path, v, quantity.ParseTemperature, `a temperature such as "18 °C"`)
-	if !ok {
-		return nil
-	}
-	return c.within(path, n, least, most, func(x float64) string { return fmt.Sprintf("%.4g °C", x) })
+	return c.amount(path, v, least, most, quantity.ParseTemperature, `a temperature such as "18 °C"`, quantity.In("°C"))
 }
 
 // Speed reads "18 km/h", "5 m/s" or a bare number of metres per second.
 func (c *Check) Speed(path string, v any, least, most float64) *float64 {
-	if v == nil {
-		return nil
-	}
-	n, ok := c.quantity(path, v, quantity.ParseSpeed, `a speed such as "18 km/h"`)
-	if !ok {
-		return nil
-	}
-	return c.within(path, n, least, most, func(x float64) string { return fmt.Sprintf("%.4g m/s", x) })
+	return c.amount(path, v, least, most, quantity.ParseSpeed, `a speed such as "18 km/h"`, quantity.In("m/s"))
 }
 
 // Share reads "5 %" as the plain fraction 0.05. A bare number is refused,
@@ -211,32 +200,39 @@ func (c *Check) Share(path string, v any, least, most float64) *float64 {
 		c.Fail(path, key(path)+" needs a percent sign", fmt.Sprintf(`write %s = "5 %%"`, key(path)))
 		return nil
 	}
-	sign := 1.0
-	if after, minus := strings.CutPrefix(strings.TrimSpace(s), "-"); minus && least < 0 {
-		s, sign = after, -1
-	}
-	n, err := quantity.ParsePercent(s)
+	n, err := belowZero(least, quantity.ParsePercent)(s)
 	if err != nil {
 		c.failed(path, err)
 		return nil
 	}
-	return c.within(path, sign*n, least, most, func(x float64) string { return fmt.Sprintf("%.4g %%", x*100) })
+	return c.within(path, n, least, most, quantity.InPercent)
 }
 
 // Duration reads "1:30", "90 s" or a bare number of seconds.
 func (c *Check) Duration(path string, v any, least, most time.Duration) time.Duration {
-	if v == nil {
-		return 0
-	}
-	n, ok := c.quantity(path, v, quantity.ParseClock, `a time such as "1:30" or a number of seconds`)
-	if !ok {
-		return 0
-	}
-	p := c.within(path, n, least.Seconds(), most.Seconds(), quantity.Clock)
+	p := c.amount(path, v, least.Seconds(), most.Seconds(), quantity.ParseClock, `a time such as "1:30" or a number of seconds`, quantity.Clock)
 	if p == nil {
 		return 0
 	}
 	return time.Duration(math.Round(*p * float64(time.Second)))
+}
+
+// Pace reads "4:30/km" in seconds per metre, 0 when there is none.
+func (c *Check) Pace(path string, v any) float64 {
+	if v == nil {
+		return 0
+	}
+	s, ok := v.(string)
+	if !ok {
+		c.Fail(path, key(path)+" should be a text", `write "5:00/km"`)
+		return 0
+	}
+	p, err := quantity.ParsePace(s, quantity.NoUnit)
+	if err != nil {
+		c.failed(path, err)
+		return 0
+	}
+	return p
 }
 
 // TimeOfDay reads "09:30", "9:30:15" or a TOML time as the duration since
@@ -301,7 +297,7 @@ func (c *Check) Compass(path string, v any) *float64 {
 		c.Fail(path, key(path)+" should be a direction", fmt.Sprintf(`write %s = "SW", or degrees clockwise from north`, key(path)))
 		return nil
 	}
-	p := c.within(path, n, 0, 360, func(x float64) string { return fmt.Sprintf("%.4g degrees", x) })
+	p := c.within(path, n, 0, 360, quantity.In("degrees"))
 	if p == nil {
 		return nil
 	}

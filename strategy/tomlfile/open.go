@@ -2,11 +2,12 @@ package tomlfile
 
 import (
 	"errors"
+	"fmt"
+	"io"
 	"io/fs"
 	"os"
 
 	"tautline/geo/inputerr"
-	"tautline/strategy/quantity"
 )
 
 // Open reads a whole file within the limit of MaxBytes. kind is what messages
@@ -24,23 +25,14 @@ func Open(path, kind string) ([]byte, error) {
 	if in, err := f.Stat(); err == nil && in.IsDir() {
 		return nil, &inputerr.Error{File: path, What: "this is a folder, not the " + kind, Advice: "give the path of the file"}
 	}
-	return Load(path, f)
-}
-
-// Pace reads "4:30/km" in seconds per metre, 0 when there is none.
-func (c *Check) Pace(path string, v any) float64 {
-	if v == nil {
-		return 0
+	// One byte more than is wanted tells that a file is too large before it is
+	// held.
+	data, err := io.ReadAll(io.LimitReader(f, MaxBytes+1))
+	switch {
+	case err != nil:
+		return nil, &inputerr.Error{File: path, What: "the file cannot be read: " + err.Error(), Advice: "check that another program can open it", Cause: err}
+	case len(data) > MaxBytes:
+		return nil, &inputerr.Error{File: path, What: fmt.Sprintf("the file is larger than the limit of %d bytes", MaxBytes), Advice: "check that this is the right file"}
 	}
-	s, ok := v.(string)
-	if !ok {
-		c.Fail(path, key(path)+" should be a text", `write "5:00/km"`)
-		return 0
-	}
-	p, err := quantity.ParsePace(s, quantity.NoUnit)
-	if err != nil {
-		c.failed(path, err)
-		return 0
-	}
-	return p
+	return data, nil
 }
