@@ -76,7 +76,7 @@ func Profile(s *Scene, w, h float64) template.HTML {
 	mid := (hi + lo) / 2
 	lo, hi = mid-span/2, mid+span/2
 	y := func(v float64) float64 { return bottom - 10 - (v-lo)/(hi-lo)*(bottom-10-top) }
-	step := roundBelow(span/2.2) + 0
+	step := roundBelow(span / 2.2)
 	for v := math.Ceil(lo/step) * step; v <= hi; v += step {
 		p.line("grid", chartLeft, y(v), w-chartRight, y(v))
 		p.text("axis-left", chartLeft-5, y(v)+3.5, short(v, 0)+" m")
@@ -222,113 +222,4 @@ func PaceChart(s *Scene, title string, lines []Paces, label func(float64) string
 	}
 	p.kilometres(s, a, w, bottom)
 	return p.closeChart(h)
-}
-
-// Step is one item of the ledger.
-type Step struct {
-	Name             string
-	Value, Low, High float64 // m
-	Figure           string  // "+12 m"
-	Range            string  // "8 to 16"; may be ""
-	Class            string  // whose it is: "course", "feet", "watch", "ends"
-}
-
-// Ledger draws the account as steps from the official distance to the watch's
-// reading: every step starts where the one above ends. from and to name the
-// two ends, with their figures.
-func Ledger(steps []Step, from, fromFigure, to, toFigure, whole string, w float64) template.HTML {
-	p := new(pen)
-	const rowHigh = 38.0
-	narrow := w < 560
-	left := 246.0
-	high := rowHigh
-	if narrow { // labels stand above their bars
-		left, high = 12, 54
-	}
-	right := 86.0
-	lo, hi, sum := 0.0, 0.0, 0.0
-	for _, q := range steps {
-		lo, hi = math.Min(lo, sum+math.Min(0, q.Low)), math.Max(hi, sum+math.Max(0, q.High))
-		sum += q.Value
-		lo, hi = math.Min(lo, sum), math.Max(hi, sum)
-	}
-	if hi-lo < 1 {
-		hi = lo + 1
-	}
-	k := (w - left - right) / (hi - lo)
-	x := func(v float64) float64 { return left + (v-lo)*k }
-	n := float64(len(steps))
-	top := 44.0
-	total := top + n*high + 66
-	p.open("ledger", w, total, "Watch ledger", fmt.Sprintf("%s %s, in %d steps to %s %s: %s in all.", from, fromFigure, len(steps), to, toFigure, whole))
-	// Ordinates of both ends run through the whole drawing.
-	p.line("datum", x(0), 30, x(0), total-22)
-	p.line("datum", x(sum), top+n*high-high/2, x(sum), total-22)
-	anchor := func(v float64, t string) string {
-		half := lettering.Width(t, 12, false) / 2
-		switch {
-		case x(v)-half < 2:
-			return " at-start"
-		case x(v)+half > w-2:
-			return " at-end"
-		}
-		return ""
-	}
-	p.text("ledger-end"+anchor(0, from), x(0), 12, from)
-	p.text("ledger-end-figure"+anchor(0, from), x(0), 26, fromFigure)
-	at := 0.0
-	for i, q := range steps {
-		y := top + float64(i)*high
-		bar := y + 8
-		if narrow {
-			bar = y + 22
-			p.text("ledger-name at-start", left, y+15, fit(q.Name, 12, w-left-4))
-		} else {
-			p.text("ledger-name", left-14, y+16, fit(q.Name, 12.5, left-20))
-			if q.Range != "" {
-				p.text("ledger-range at-end", left-14, y+30, "90 %: "+q.Range)
-			}
-			p.line("ledger-rule", 0, y-2, w, y-2)
-		}
-		a, b := x(at), x(at+q.Value)
-		p.box("step "+q.Class, math.Min(a, b), bar, math.Max(1.2, math.Abs(b-a)), 12)
-		if q.High > q.Low {
-			u, v := x(at+q.Low), x(at+q.High)
-			p.line("whisker", u, bar+6, v, bar+6)
-			p.line("whisker", u, bar+2.5, u, bar+9.5)
-			p.line("whisker", v, bar+2.5, v, bar+9.5)
-		}
-		// The figure stands right of all that is drawn.
-		end := math.Max(math.Max(a, b), x(at+q.High))
-		p.text("ledger-figure at-start", end+8, bar+10.5, q.Figure)
-		if narrow && q.Range != "" {
-			p.text("ledger-range at-start", end+8, bar+22, q.Range)
-		}
-		if i+1 < len(steps) {
-			next := bar + high
-			p.line("carry", b, bar+12, b, next)
-		}
-		at += q.Value
-	}
-	y := top + n*high
-	last := y + 14
-	p.line("carry", x(sum), y-high+20, x(sum), last)
-	// The sum as a dimension line between the two ordinates.
-	p.line("dim", x(0), last, x(sum), last)
-	if math.Abs(x(sum)-x(0)) > 14 {
-		sign := 1.0
-		if sum < 0 {
-			sign = -1
-		}
-		for _, e := range []struct{ x, s float64 }{{x(0), sign}, {x(sum), -sign}} {
-			p.path("dim", []xy{{e.x + e.s*6, last - 3}, {e.x, last}, {e.x + e.s*6, last + 3}}, false)
-		}
-	}
-	p.text("ledger-sum at-start", math.Max(x(0), x(sum))+8, last+5, whole)
-	if !narrow {
-		p.text("ledger-name bold", left-14, last+5, "in all")
-	}
-	p.text("ledger-end"+anchor(sum, to), x(sum), total-16, to)
-	p.text("ledger-end-figure"+anchor(sum, to), x(sum), total-2, toFigure)
-	return p.close()
 }

@@ -67,8 +67,8 @@ func all(s *Scene) map[string]template.HTML {
 			func(v float64) string {
 				return fmt.Sprintf("%.0f:%02.0f/km", math.Floor(v*1000/60), math.Mod(v*1000, 60))
 			}, 720, 180),
-		"ledger": Ledger(ledgerSteps(), "announced", "5.000 km", "the watch showed", "5.048 km", "+48 m", 720),
-		"phone":  Ledger(ledgerSteps(), "announced", "5.000 km", "the watch showed", "5.048 km", "+48 m", 358),
+		"ledger": Ledger(ledgerSteps(), End{"announced", "5.000 km"}, End{"the watch showed", "5.048 km"}, "+48 m", 720),
+		"phone":  Ledger(ledgerSteps(), End{"announced", "5.000 km"}, End{"the watch showed", "5.048 km"}, "+48 m", 358),
 	}
 	for i, h := range StripMap(s).Strips {
 		out[fmt.Sprintf("strip-%d", i+1)] = h
@@ -149,7 +149,7 @@ func TestAnyNameIsTextAndAnyNumberIsDrawn(t *testing.T) {
 		s.Plan.Fixes[i].X, s.Plan.Path[i].Y = odd.Draw(t, "x"), odd.Draw(t, "y")
 		s.Ground[i].Gradient = odd.Draw(t, "gradient")
 		drawn := all(s)
-		drawn["ledger"] = Ledger([]Step{{name, odd.Draw(t, "value"), -1, 1, name, name, "feet"}}, name, name, name, name, name, 720)
+		drawn["ledger"] = Ledger([]Step{{name, odd.Draw(t, "value"), -1, 1, name, name, "feet"}}, End{name, name}, End{name, name}, name, 720)
 		for what, h := range drawn {
 			if err := wellFormed(h); err != nil {
 				t.Fatalf("%s: %v", what, err)
@@ -237,7 +237,7 @@ func TestTheLedgerAddsUpToTheEye(t *testing.T) {
 			}
 			steps = append(steps, Step{"item", v, v - 3, v + 3, "x", "", "feet"})
 		}
-		x, w := bars(t, Ledger(steps, "a", "b", "c", "d", "e", rapid.SampledFrom([]float64{358, 720}).Draw(rt, "width")))
+		x, w := bars(t, Ledger(steps, End{"a", "b"}, End{"c", "d"}, "e", rapid.SampledFrom([]float64{358, 720}).Draw(rt, "width")))
 		if len(x) != n {
 			rt.Fatalf("%d bars for %d steps", len(x), n)
 		}

@@ -126,10 +126,7 @@ func roundBelow(v float64) float64 {
 
 // stationAt is the shortest line in the plane at a place.
 func (s *Scene) stationAt(at float64) Station {
-	return stationAt(s.Plan.Line, at)
-}
-
-func stationAt(line []Station, at float64) Station {
+	line := s.Plan.Line
 	if len(line) == 0 {
 		return Station{At: math.NaN()}
 	}
@@ -152,9 +149,9 @@ func stationAt(line []Station, at float64) Station {
 
 // Plates are drawn at 1:500 when printed at full size.
 const (
-	PlateScale = 500
-	plateMM    = 84.0 // side of a plate on paper
-	plateSide  = plateMM * PlateScale / 1000
+	plateScale = 500
+	plateMM    = 84.0                        // side of a plate on paper
+	plateSide  = plateMM * plateScale / 1000 // m of road
 	platePx    = 320.0
 )
 

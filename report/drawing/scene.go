@@ -30,12 +30,7 @@ type Unit struct {
 }
 
 // At prints a place along the course, "8.35".
-func (u Unit) At(m float64) string { return short2(m/u.Metres, 2) }
-
-func short2(v float64, decimals int) string {
-	s := short(v, decimals)
-	return s
-}
+func (u Unit) At(m float64) string { return short(m/u.Metres, 2) }
 
 // Across is the road at a place: the kerbs, and the edges of the part that a
 // runner may use.
@@ -98,7 +93,6 @@ type Plane struct {
 	Edges [][]Point // edges of the permitted part that are no kerbs
 	Line  []Station
 	Path  []Station // the likely path
-	Band  []Station // half the band's width is in Low and High
 	Fixes []Fix
 }
 

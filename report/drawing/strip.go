@@ -24,9 +24,9 @@ const (
 	flagHigh    = 31.0
 )
 
-// StripLength is the length of course that one strip holds, m: short enough
+// stripLength is the length of course that one strip holds, m: short enough
 // that a turn can be seen, long enough that the course is seen at once.
-func StripLength(course float64, unit Unit) float64 {
+func stripLength(course float64, unit Unit) float64 {
 	for _, x := range []struct{ part, most float64 }{{0.25, 10}, {0.5, 12}, {1, 15}, {2, 26}, {5, 26}, {10, 26}, {25, 26}} {
 		if course <= x.part*unit.Metres*x.most {
 			return x.part * unit.Metres
@@ -49,7 +49,7 @@ func (s Strips) Exaggeration() float64 { return s.Across / s.Along }
 
 // StripMap draws the strip map.
 func StripMap(s *Scene) Strips {
-	m := Strips{Length: StripLength(s.Length, s.Unit)}
+	m := Strips{Length: stripLength(s.Length, s.Unit)}
 	m.Along = stripLong / m.Length
 	widest := 2.0
 	for _, a := range s.Road {
@@ -355,7 +355,7 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 		}
 		v := y(k.At)
 		if class := (map[Kind]string{Distance: "mark", Aid: "aid", Mat: "mat"})[k.Kind]; class != "" {
-			p.line("across-"+class, x0(m, s, k.At, true), v, x0(m, s, k.At, false), v)
+			p.line("across-"+class, m.kerb(s, k.At, true), v, m.kerb(s, k.At, false), v)
 		}
 		high := 11.0
 		if k.Time != "" {
@@ -418,8 +418,8 @@ func (m Strips) marks(p *pen, s *Scene, from, to float64, y func(float64) float6
 	}
 }
 
-// x0 is where the left or right kerb lies at a place, px.
-func x0(m Strips, s *Scene, at float64, left bool) float64 {
+// kerb is where the left or right kerb lies at a place, px.
+func (m Strips) kerb(s *Scene, at float64, left bool) float64 {
 	a := s.roadAt(at)
 	if left {
 		return stripMiddle - a.KerbLeft*m.Across

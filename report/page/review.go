@@ -240,7 +240,7 @@ func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
 		about = "Each step begins where the one above it ends; together they lead from the " + official + " to the record's length. Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
 	}
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
-		return drawing.Ledger(steps, official, text.Far(d.OfficialM, u), shown, text.Far(d.WatchM, u), signedWhole(sum)+unitOf(u), math.Min(w, 900))
+		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: shown, Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+unitOf(u), math.Min(w, 900))
 	})
 }
 
