@@ -169,6 +169,10 @@ const (
 	staysClear = 2.6
 )
 
+// rightRound is the turn in radians from which a course that bends away from
+// an edge may come round to it from the other side.
+const rightRound = 1.5
+
 // soft is the turn in radians up to which a vertex is joined by one point,
 // the meeting of the two offset lines, on either side.
 const soft = 0.02
@@ -226,7 +230,11 @@ func (q *section) offset(lam []edge, from, to int) []piece {
 			for hi > i && q.cum[hi]-q.cum[i+1] > w {
 				hi--
 			}
-			cuts = q.obstacles(cuts, lam, i, lo, hi, o, q.u[i], x0, x1, softBack, softAhead)
+			l := parallel{q: q, lam: lam, i: i, d: d, sign: math.Copysign(1, d), w: w, o: o, u: q.u[i], x0: x0, x1: x1, cuts: cuts}
+			if !l.ahead(hi, softAhead) {
+				l.behind(lo, softBack)
+			}
+			cuts = l.cuts
 		}
 		if x1 > x0 {
 			if len(cuts) == 0 && (softBack || softAhead) {
@@ -237,229 +245,269 @@ func (q *section) offset(lam []edge, from, to int) []piece {
 				out = q.keep(out, cuts, i, o, x0, x1)
 			}
 		}
-		// The outside of a corner: the two lines carried on until they meet.
+		// The outside of a corner: an arc round it from one line to the next.
 		if i+2 < len(q.p) && i+1 < to && !softAhead {
 			d2 := lam[i+1].core()
 			if d*q.th[i+1] < 0 && d2*q.th[i+1] < 0 {
-				out = q.outside(out, lam, i, d, d2, max(lo, 0), hi)
+				out = q.outside(out, lam, i, d, d2, lo, hi)
 			}
 		}
 	}
 	return out
 }
 
+// halfTan is the tangent of half an angle smaller than soft.
 func halfTan(th float64) float64 {
 	h := th / 2
 	return h * (1 + h*h/3*(1+0.4*h*h)) // |th| < soft: relative error below 1e-10
 }
 
-// obstacles appends the intervals of the line o + x u, x0 <= x <= x1, that lie
-// too near to other pieces of the course than piece i.
-func (q *section) obstacles(cuts [][2]float64, lam []edge, i, lo, hi int, o, u orb.Point, x0, x1 float64, skipBack, skipAhead bool) [][2]float64 {
-	d := lam[i].core()
-	w := reach * math.Abs(d)
-	sign := math.Copysign(1, d)
-	turnIn := func(a, b int) float64 { // turning towards the edge at vertices a..b
-		if b < a {
-			return 0
-		}
-		if sign > 0 {
-			return q.left[b+1] - q.left[a]
-		}
-		return q.right[b+1] - q.right[a]
+// parallel is the line beside piece i at its core's distance, o + x u with
+// x0 <= x <= x1, and what lies too near to other pieces of the course and is
+// cut out of it: intervals of x.
+type parallel struct {
+	q      *section
+	lam    []edge
+	i      int
+	d      float64 // lateral distance, left positive
+	sign   float64 // of d
+	w      float64 // how far along the course anything can be in the way
+	o, u   orb.Point
+	x0, x1 float64
+	cuts   [][2]float64
+}
+
+// turnIn is the turning towards the edge at the vertices from a to b.
+func (l *parallel) turnIn(a, b int) float64 {
+	if b < a {
+		return 0
 	}
-	turnAll := func(a, b int) float64 {
-		if b < a {
-			return 0
-		}
-		return q.left[b+1] - q.left[a] + q.right[b+1] - q.right[a]
+	if l.sign > 0 {
+		return l.q.left[b+1] - l.q.left[a]
 	}
-	// How far along the course anything can be in the way: a course that
-	// turns by T < 0.5 in all, and by A towards the edge, stays clear of the
-	// circle of radius d beyond 2 d sin A / cos² T < 2.6 d A.
-	limit := func(a, b int) float64 {
-		if turnAll(a, b) < 0.5 {
-			return 2.6 * math.Abs(d) * turnIn(a, b)
-		}
-		return math.Inf(1)
+	return l.q.right[b+1] - l.q.right[a]
+}
+
+// turnAll is the turning to either side at the vertices from a to b.
+func (l *parallel) turnAll(a, b int) float64 {
+	if b < a {
+		return 0
 	}
-	// Besides, a vertex that is farther than the largest distance by some
-	// metres cannot be followed by one in the way within as many metres.
-	clear := func(k int) float64 {
-		g := sub(q.p[k], o)
-		x, y := dot(u, g), cross(u, g)
-		dx := max(x0-x, x-x1, 0)
-		if dx == 0 {
-			return 0
-		}
-		return math.Sqrt(dx*dx+y*y) - q.far
+	return l.q.left[b+1] - l.q.left[a] + l.q.right[b+1] - l.q.right[a]
+}
+
+// limit is how far along the course anything between the vertices a and b can
+// be in the way: see staysClear.
+func (l *parallel) limit(a, b int) float64 {
+	if l.turnAll(a, b) < narrowly {
+		return staysClear * math.Abs(l.d) * l.turnIn(a, b)
 	}
-	// Nor can anything before the course first turns towards this side,
-	// unless it has turned right round the other way.
-	var ahead, behind int
-	if sign > 0 {
-		ahead, behind = int(q.nextLeft[i+1]), int(q.prevLeft[i])-1
-	} else {
-		ahead, behind = int(q.nextRight[i+1]), int(q.prevRight[i])-1
+	return math.Inf(1)
+}
+
+// clear is within how many metres along the course of vertex k nothing can be
+// in the way, because it is farther than the largest distance by as much.
+func (l *parallel) clear(k int) float64 {
+	g := sub(l.q.p[k], l.o)
+	x, y := dot(l.u, g), cross(l.u, g)
+	dx := max(l.x0-x, x-l.x1, 0)
+	if dx == 0 {
+		return 0
 	}
-	if ahead > i+1 && turnAll(i+1, min(ahead-1, hi)) > 1.5 {
-		ahead = i + 1
+	return math.Sqrt(dx*dx+y*y) - l.q.far
+}
+
+// swing is how far the course has turned since the line's own piece: towards
+// the edge and to either side, radians.
+type swing struct{ in, either float64 }
+
+// with is the swing when the course turns to a, positive towards the edge.
+func (s swing) with(a float64) swing {
+	return swing{max(s.in, a), max(s.either, math.Abs(a))}
+}
+
+// passes says that what is some metres along the course cannot be in the way
+// of cores up to far from it.
+func (s swing) passes(metres, far float64) bool {
+	return s.either < narrowly && metres > staysClear*far*s.in
+}
+
+// ahead cuts out what lies too near to the pieces from i+1 to hi, and says
+// whether nothing is left. A soft joint with the next piece cuts nothing.
+func (l *parallel) ahead(hi int, soft bool) bool {
+	q, i := l.q, l.i
+	// Nothing before the course first turns towards this side can be in the
+	// way, unless it has turned right round the other way.
+	first := int(q.nextRight[i+1])
+	if l.sign > 0 {
+		first = int(q.nextLeft[i+1])
 	}
-	if behind < i-1 && turnAll(max(behind+2, lo+1), i) > 1.5 {
-		behind = i - 1
+	if first > i+1 && l.turnAll(i+1, min(first-1, hi)) > rightRound {
+		first = i + 1
 	}
-	if far := limit(i+1, hi); far > 0 && ahead <= hi {
-		skip := 0.0
-		in, any := 0.0, 0.0
-		for j := ahead; j <= hi; j++ {
-			if j == i+1 {
-				d := sign * (q.head[j] - q.head[i])
-				in, any = max(in, d), max(any, math.Abs(d))
-				if !skipAhead {
-					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
-				}
-				continue
+	far := l.limit(i+1, hi)
+	if far <= 0 {
+		return false
+	}
+	skip := 0.0 // m along the course, up to where nothing is in the way
+	var turned swing
+	for j := first; j <= hi; j++ {
+		if j == i+1 {
+			turned = turned.with(l.sign * (q.head[j] - q.head[i]))
+			if !soft {
+				l.slab(j)
 			}
-			l := q.cum[j] - q.cum[i+1]
-			if l > far {
-				break
-			}
-			if any < narrowly {
-				if j%block == 0 || j <= ahead+1 {
-					a, b := sign*(q.high[j/block]-q.head[i]), sign*(q.low[j/block]-q.head[i])
-					in2, any2 := max(in, a, b), max(any, math.Abs(a), math.Abs(b))
-					if any2 < narrowly && l > 2.6*q.far*in2 {
-						in, any = in2, any2
-						j |= block - 1
-						continue
-					}
-				}
-				d := sign * (q.head[j] - q.head[i])
-				in, any = max(in, d), max(any, math.Abs(d))
-				if any < narrowly && l > 2.6*q.far*in {
+			continue
+		}
+		metres := q.cum[j] - q.cum[i+1]
+		if metres > far {
+			break
+		}
+		if turned.either < narrowly {
+			if j%block == 0 || j <= first+1 {
+				all := turned.with(l.sign * (q.high[j/block] - q.head[i])).with(l.sign * (q.low[j/block] - q.head[i]))
+				if all.passes(metres, q.far) {
+					turned = all
+					j |= block - 1
 					continue
 				}
 			}
+			turned = turned.with(l.sign * (q.head[j] - q.head[i]))
+			if turned.passes(metres, q.far) {
+				continue
+			}
+		}
+		if q.cum[j+1] < skip {
+			continue
+		}
+		if c := l.clear(j); c > 0 {
+			skip = q.cum[j] + c
 			if q.cum[j+1] < skip {
 				continue
 			}
-			if c := clear(j); c > 0 {
-				skip = q.cum[j] + c
-				if q.cum[j+1] < skip {
-					continue
-				}
-			}
-			cuts = q.disc(cuts, i, j, math.Min(sign*lam[j-1].core(), sign*lam[j].core()), w, o, u, x0, x1)
-			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
-			if covered(cuts, x0, x1) {
-				return cuts
-			}
+		}
+		l.disc(j, math.Min(l.sign*l.lam[j-1].core(), l.sign*l.lam[j].core()))
+		l.slab(j)
+		if covered(l.cuts, l.x0, l.x1) {
+			return true
 		}
 	}
-	if far := limit(lo+1, i); far > 0 {
-		skip := math.Inf(1)
-		in, any := 0.0, 0.0
-		for j := behind; j >= lo; j-- {
-			if j == i-1 {
-				d := sign * (q.head[i] - q.head[j])
-				in, any = max(in, d), max(any, math.Abs(d))
-				if !skipBack {
-					cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
-				}
-				continue
+	return false
+}
+
+// behind cuts out what lies too near to the pieces from i-1 down to lo, as
+// ahead does for those that follow.
+func (l *parallel) behind(lo int, soft bool) {
+	q, i := l.q, l.i
+	first := int(q.prevRight[i]) - 1
+	if l.sign > 0 {
+		first = int(q.prevLeft[i]) - 1
+	}
+	if first < i-1 && l.turnAll(max(first+2, lo+1), i) > rightRound {
+		first = i - 1
+	}
+	far := l.limit(lo+1, i)
+	if far <= 0 {
+		return
+	}
+	skip := math.Inf(1)
+	var turned swing
+	for j := first; j >= lo; j-- {
+		if j == i-1 {
+			turned = turned.with(l.sign * (q.head[i] - q.head[j]))
+			if !soft {
+				l.slab(j)
 			}
-			l := q.cum[i] - q.cum[j+1]
-			if l > far {
-				break
-			}
-			if any < narrowly {
-				if j%block == block-1 || j >= behind-1 {
-					a, b := sign*(q.head[i]-q.high[j/block]), sign*(q.head[i]-q.low[j/block])
-					in2, any2 := max(in, a, b), max(any, math.Abs(a), math.Abs(b))
-					if any2 < narrowly && l > 2.6*q.far*in2 {
-						in, any = in2, any2
-						j &^= block - 1
-						continue
-					}
-				}
-				d := sign * (q.head[i] - q.head[j])
-				in, any = max(in, d), max(any, math.Abs(d))
-				if any < narrowly && l > 2.6*q.far*in {
+			continue
+		}
+		metres := q.cum[i] - q.cum[j+1]
+		if metres > far {
+			return
+		}
+		if turned.either < narrowly {
+			if j%block == block-1 || j >= first-1 {
+				all := turned.with(l.sign * (q.head[i] - q.high[j/block])).with(l.sign * (q.head[i] - q.low[j/block]))
+				if all.passes(metres, q.far) {
+					turned = all
+					j &^= block - 1
 					continue
 				}
 			}
+			turned = turned.with(l.sign * (q.head[i] - q.head[j]))
+			if turned.passes(metres, q.far) {
+				continue
+			}
+		}
+		if q.cum[j] > skip {
+			continue
+		}
+		if c := l.clear(j + 1); c > 0 {
+			skip = q.cum[j+1] - c
 			if q.cum[j] > skip {
 				continue
 			}
-			if c := clear(j + 1); c > 0 {
-				skip = q.cum[j+1] - c
-				if q.cum[j] > skip {
-					continue
-				}
-			}
-			cuts = q.disc(cuts, i, j+1, math.Min(sign*lam[j+1].core(), sign*lam[j].core()), w, o, u, x0, x1)
-			cuts = q.slab(cuts, lam, i, j, sign, o, u, x0, x1)
-			if covered(cuts, x0, x1) {
-				return cuts
-			}
+		}
+		l.disc(j+1, math.Min(l.sign*l.lam[j+1].core(), l.sign*l.lam[j].core()))
+		l.slab(j)
+		if covered(l.cuts, l.x0, l.x1) {
+			return
 		}
 	}
-	return cuts
 }
 
 // shave makes touching not count as being too near.
 const shave = 1 - 1e-9
 
-// disc cuts out of the line beside piece i what lies within r of vertex k and
-// within w of it along the course.
-func (q *section) disc(cuts [][2]float64, i, k int, r, w float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
+// disc cuts out what lies within r of vertex k and within reach of it along
+// the course.
+func (l *parallel) disc(k int, r float64) {
 	if r <= 0 {
-		return cuts
+		return
 	}
 	r *= shave
-	g := sub(q.p[k], o)
-	y := cross(u, g)
+	g := sub(l.q.p[k], l.o)
+	y := cross(l.u, g)
 	h2 := r*r - y*y
 	if h2 <= 0 {
-		return cuts
+		return
 	}
-	x := dot(u, g)
+	x := dot(l.u, g)
 	h := math.Sqrt(h2)
-	off := q.cum[k] - q.cum[i]
-	lo, hi := math.Max(x-h, off-w), math.Min(x+h, off+w)
-	if hi <= x0 || lo >= x1 || hi <= lo {
-		return cuts
+	off := l.q.cum[k] - l.q.cum[l.i]
+	lo, hi := math.Max(x-h, off-l.w), math.Min(x+h, off+l.w)
+	if hi <= l.x0 || lo >= l.x1 || hi <= lo {
+		return
 	}
-	return append(cuts, [2]float64{lo, hi})
+	l.cuts = append(l.cuts, [2]float64{lo, hi})
 }
 
-// slab cuts out of the line beside piece i what lies beside piece j nearer
-// than that piece's own distance, and within reach along the course.
-func (q *section) slab(cuts [][2]float64, lam []edge, i, j int, sign float64, o, u orb.Point, x0, x1 float64) [][2]float64 {
-	r := sign * lam[j].core() * shave
+// slab cuts out what lies beside piece j nearer than that piece's own distance,
+// and within reach along the course.
+func (l *parallel) slab(j int) {
+	q := l.q
+	r := l.sign * l.lam[j].core() * shave
 	if r <= 0 {
-		return cuts
+		return
 	}
 	v := q.u[j]
-	c, s := dot(u, v), cross(u, v) // direction of j as seen from the line
-	g := sub(o, q.p[j])
+	c, s := dot(l.u, v), cross(l.u, v) // direction of j as seen from the line
+	g := sub(l.o, q.p[j])
 	// In the frame of j the point at x has x·c + a along, -x·s + b across.
 	a, b := dot(g, v), cross(v, g)
-	lo, hi := x0-1, x1+1
+	lo, hi := l.x0-1, l.x1+1
 	lo, hi = clip(lo, hi, -s, b, -r, r)
 	if hi <= lo {
-		return cuts
+		return
 	}
 	lo, hi = clip(lo, hi, c, a, 0, q.len[j])
 	if hi <= lo {
-		return cuts
+		return
 	}
-	w := reach * math.Abs(lam[i].core())
-	lo, hi = clip(lo, hi, c-1, q.cum[j]+a-q.cum[i], -w, w)
-	if hi <= lo || hi <= x0 || lo >= x1 {
-		return cuts
+	lo, hi = clip(lo, hi, c-1, q.cum[j]+a-q.cum[l.i], -l.w, l.w)
+	if hi <= lo || hi <= l.x0 || lo >= l.x1 {
+		return
 	}
-	return append(cuts, [2]float64{lo, hi})
+	l.cuts = append(l.cuts, [2]float64{lo, hi})
 }
 
 // clip cuts [lo, hi] down to where from < k x + m < to.
