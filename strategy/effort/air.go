@@ -1,6 +1,12 @@
 package effort
 
-import "math"
+import (
+	"fmt"
+	"math"
+
+	"tautline/geo/inputerr"
+	"tautline/strategy/quantity"
+)
 
 const (
 	// DefaultK is the air coefficient in J s2/kg/m3 of the cost k v|v| that
@@ -36,6 +42,23 @@ func Wind(from, speed float64) Air {
 	return Air{K: DefaultK, WindEast: -speed * sin, WindNorth: -speed * cos, AtRunner: DefaultAtRunner}
 }
 
+func (a Air) check() error {
+	if err := quantity.CheckAll([]quantity.Limit{
+		{What: "the air coefficient", Is: a.K, Low: 0, High: 0.02, Show: quantity.In("J s2/kg/m3")},
+		{What: "the share of the wind felt at a runner's height", Is: a.AtRunner, Low: 0, High: 1, Show: quantity.InPercent},
+	}); err != nil {
+		return err
+	}
+	wind := math.Hypot(a.WindEast, a.WindNorth)
+	if felt := wind * a.AtRunner; !(felt <= maxWind) {
+		return &inputerr.Error{
+			What:   fmt.Sprintf("a wind of %.4g m/s is %.4g m/s at a runner's height", wind, felt),
+			Advice: fmt.Sprintf("give one of at most %.4g m/s (%.4g km/h), or leave it out: in more nobody races", maxWind/a.AtRunner, 3.6*maxWind/a.AtRunner),
+		}
+	}
+	return nil
+}
+
 // headwind is the part of the wind against a runner with this heading (radians
 // anticlockwise from east) and the part across, in m/s at the runner.
 func (a Air) headwind(c Conditions) (against, across float64) {
@@ -57,7 +80,7 @@ func drag(k, v, against, across float64) float64 {
 }
 
 // equalPower finds the speed at which v times cost and drag is the power. The
-// left side grows with v for every wind that Model.Check lets pass, so a bracketed
+// left side grows with v for every wind that check lets pass, so a bracketed
 // Newton iteration finds the only root.
 func equalPower(power, cost, k, against, across, guess float64) float64 {
 	if !(power > 0) || math.IsInf(power, 1) || math.IsNaN(cost) || !(guess > 0) {

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"tautline/geo/interval"
+	"tautline/strategy/quantity"
 )
 
 // Day is what heat and altitude do to the whole race. The zero Day does
@@ -26,14 +27,14 @@ const (
 
 // Check says what is wrong with the day, as an *inputerr.Error, or nil.
 func (d Day) Check() error {
-	var asked []setting
+	var asked []quantity.Limit
 	if d.Heat {
-		asked = append(asked, setting{"WBGT in degrees Celsius", d.WBGT, -20, 50})
+		asked = append(asked, quantity.Limit{What: "the wet-bulb globe temperature", Is: d.WBGT, Low: -20, High: 50, Show: quantity.In("°C")})
 	}
 	if d.High {
-		asked = append(asked, setting{"altitude in metres", d.Altitude, -500, 6000})
+		asked = append(asked, quantity.Limit{What: "the altitude", Is: d.Altitude, Low: -500, High: 6000, Show: quantity.In("m")})
 	}
-	return inRange(asked)
+	return quantity.CheckAll(asked)
 }
 
 // OutOfRange tells whether heat or altitude go beyond the data and were held.

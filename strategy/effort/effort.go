@@ -8,11 +8,11 @@
 package effort
 
 import (
-	"fmt"
 	"math"
 	"strconv"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/quantity"
 )
 
 const gravity = 9.81 // m/s2
@@ -96,30 +96,14 @@ func (m Model) Check() error {
 			}
 		}
 	}
-	return inRange([]setting{
-		{"downhill credit", m.Credit, 0, 1},
-		{"downhill cap", m.Cap, 1, 2},
-		{"effort flex uphill", m.Flex, 0, MaxFlex},
-		{"air coefficient", m.Air.K, 0, 0.02},
-		{"share of the wind at a runner's height", m.Air.AtRunner, 0, 1},
-		{"wind at the runner in m/s", math.Hypot(m.Air.WindEast, m.Air.WindNorth) * m.Air.AtRunner, 0, maxWind},
-	})
-}
-
-// setting is a number with the range that it may lie in.
-type setting struct {
-	what          string
-	is, low, high float64
-}
-
-// inRange refuses the first setting outside its range, NaN included.
-func inRange(all []setting) error {
-	for _, s := range all {
-		if !(s.is >= s.low && s.is <= s.high) {
-			return &inputerr.Error{What: fmt.Sprintf("the %s is %.6g", s.what, s.is), Advice: fmt.Sprintf("give a number from %g to %g", s.low, s.high)}
-		}
+	if err := quantity.CheckAll([]quantity.Limit{
+		{What: "the downhill credit", Is: m.Credit, Low: 0, High: 1, Show: quantity.InPercent},
+		{What: "the limit of speed gained downhill", Is: m.Cap - 1, Low: 0, High: 1, Show: quantity.InPercent},
+		{What: "the effort flex uphill", Is: m.Flex, Low: 0, High: MaxFlex, Show: quantity.InPercent},
+	}); err != nil {
+		return err
 	}
-	return nil
+	return m.Air.check()
 }
 
 func quote(s string) string {

@@ -1,6 +1,5 @@
-// Package plan turns a course and a goal into target splits at even effort,
-// and a race that has been run into a judgement of its effort. Even effort is
-// what strategy/effort says it is.
+// Package plan turns a course and a goal into target splits at even effort.
+// Even effort is what strategy/effort says it is.
 //
 // Distances named official are those of the marks, from 0 at the start to the
 // official distance at the finish. The athlete's own path, the shortest legal
@@ -198,9 +197,13 @@ func (c *Course) cut() {
 
 // Chainage is the chainage along the drawn course at an official distance.
 func (c *Course) Chainage(official float64) float64 {
-	last := len(c.along) - 1
-	s := c.along[0] + (c.along[last]-c.along[0])*official/c.Official
-	return interpolate(c.along, c.at, s)
+	return interpolate(c.along, c.at, c.alongAt(official))
+}
+
+// alongAt is how far along the shortest line an official distance is passed, m.
+func (c *Course) alongAt(official float64) float64 {
+	first, last := c.along[0], c.along[len(c.along)-1]
+	return first + (last-first)*official/c.Official
 }
 
 // OfficialAt is the official distance at a chainage along the drawn course.

@@ -39,6 +39,11 @@ func ReadHabits(name string, data []byte) (Habits, error) {
 	if in.Shortest == nil || in.Watch == nil || in.Ran.Value == nil {
 		return refuse("the file is no review: it lacks shortest_m, watch_m or ran_m", nil)
 	}
+	for _, v := range []float64{*in.Shortest, *in.Watch, *in.Ran.Value} {
+		if !(v > 0) {
+			return refuse("the file is no review: its lengths are not all above zero", nil)
+		}
+	}
 	if in.Matched != nil && !(*in.Matched >= 0.95) {
 		return refuse("the reviewed record covers too little of its course to tell habits", nil)
 	}

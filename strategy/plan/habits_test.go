@@ -18,13 +18,14 @@ func TestHabitsComeFromAReviewWithoutItsEnds(t *testing.T) {
 
 func TestWhatIsNoReviewIsRefused(t *testing.T) {
 	for name, data := range map[string]string{
-		"nothing":       "",
-		"a list":        "[]",
-		"another form":  `{"centreline_m": 5}`,
-		"half a course": `{"shortest_m": 10000, "watch_m": 10100, "ran_m": {"value": 10050}, "matched_share": 0.5}`,
-		"far apart":     `{"shortest_m": 10000, "watch_m": 15000, "ran_m": {"value": 10050}}`,
-		"a null length": `{"shortest_m": 0, "watch_m": 0, "ran_m": {"value": 0}}`,
-		"two objects":   `{} {}`,
+		"nothing":               "",
+		"a list":                "[]",
+		"another form":          `{"centreline_m": 5}`,
+		"half a course":         `{"shortest_m": 10000, "watch_m": 10100, "ran_m": {"value": 10050}, "matched_share": 0.5}`,
+		"far apart":             `{"shortest_m": 10000, "watch_m": 15000, "ran_m": {"value": 10050}}`,
+		"a null length":         `{"shortest_m": 0, "watch_m": 0, "ran_m": {"value": 0}}`,
+		"lengths run backwards": `{"shortest_m": -10000, "watch_m": -10190, "ran_m": {"value": -10060}}`,
+		"two objects":           `{} {}`,
 	} {
 		var e *inputerr.Error
 		if _, err := ReadHabits("x.json", []byte(data)); !errors.As(err, &e) || e.File != "x.json" {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -641,6 +642,34 @@ func BenchmarkSquadOf1000(b *testing.B) {
 			if r.Err != nil {
 				b.Fatal(r.Err)
 			}
+		}
+	}
+}
+
+func TestWhatLiesBeyondItsLimitsIsToldAsPeopleWriteIt(t *testing.T) {
+	c := flat(t, 10000, 10000)
+	for want, change := range map[string]func(*Settings){
+		"the goal is 300:00:00 (it should be 0:00 to 277:46:40)":                                                             func(s *Settings) { s.Goal = 300 * 3600 },
+		"the extra distance is 20 % (it should be 0 % to 10 %)":                                                              func(s *Settings) { s.Extra = 0.2 },
+		"what the watch reads long is -20 % (it should be -10 % to 10 %)":                                                    func(s *Settings) { s.WatchLong = -0.2 },
+		"the distance in which the crowd thins is 50 km (it should be 0 m to 10 km)":                                         func(s *Settings) { s.Crowd.Over = 50000 },
+		"the crowd's cost is not a number (it should be 0:00 to 1:00:00)":                                                    func(s *Settings) { s.Crowd.Seconds = math.NaN() },
+		"the effort flex uphill is 20 % (it should be 0 % to 10 %)":                                                          func(s *Settings) { s.Model.Flex = 0.2 },
+		"a flat pace of 50:00/km is beyond what anyone runs (give one from 2:05/km to 33:20/km, and check its unit)":         func(s *Settings) { s.Goal, s.FlatPace = 0, 3 },
+		"a goal of 1:00 over 10 km asks for a pace beyond 2:05/km to 33:20/km on the level":                                  func(s *Settings) { s.Goal = 60 },
+		"the stop \"mill\" is at 12 km, off a course of 10 km (give its distance from the start)":                            func(s *Settings) { s.Stops = []Stop{{"mill", 12000, 5}} },
+		"a wind of 35 m/s is 17.5 m/s at a runner's height (give one of at most 30 m/s (108 km/h), or leave it out: in more": func(s *Settings) { s.Model.Air = effort.Wind(0, 35) },
+	} {
+		s := Settings{Goal: 3000, Model: effort.Default()}
+		change(&s)
+		windy := c
+		if s.Model.Air.K > 0 {
+			windy = must(NewCourse(Route{Official: 10000, Shortest: 10000, Heading: func(float64) float64 { return 0 }}))(t)
+		}
+		_, err := Make(windy, must(Every(1000, 1000, "km", 10000))(t), s)
+		var in *inputerr.Error
+		if !errors.As(err, &in) || !strings.HasPrefix(err.Error(), want) {
+			t.Errorf("%v\nwant %s", err, want)
 		}
 	}
 }

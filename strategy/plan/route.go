@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math"
 
-	"github.com/paulmach/orb"
-
 	"tautline/geo/earth"
 	"tautline/geo/heights"
 	"tautline/strategy/athlete"
@@ -93,15 +91,8 @@ func climbs(ground Ground, foot, crest float64) []Hill {
 // Places gives where on the earth an official distance of a course lies, on the
 // shortest legal line of the race it was made from.
 func Places(r *race.Race, c *Course) func(official float64) earth.LatLon {
-	line := r.Line
-	last := len(line.Along) - 1
-	east, north := make([]float64, last+1), make([]float64, last+1)
-	for i, p := range line.Points {
-		east[i], north[i] = p[0], p[1]
-	}
 	return func(official float64) earth.LatLon {
-		s := line.Along[0] + (line.Along[last]-line.Along[0])*official/c.Official
-		return r.Course.Plane.From(orb.Point{interpolate(line.Along, east, s), interpolate(line.Along, north, s)})
+		return r.Course.Plane.From(r.Line.PointAt(c.alongAt(official)))
 	}
 }
 
