@@ -28,12 +28,8 @@ func (b *builder) drawn(q *section, l, r []node) ([]node, []node, error) {
 		if to-from < 1e-3 {
 			continue
 		}
-		kind := k.Edge
-		if kind == AutoEdge {
-			kind = Kerb
-		}
-		c := b.r.Spec.Clearance.Of(kind)
-		runs, err := b.follow(q, k, i, from, to, c)
+		c := b.r.Spec.Clearance.Of(k.Edge.or(Kerb))
+		runs, err := b.alongKerb(q, i, from, to, c)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -96,86 +92,90 @@ func splice(ns []node, run []node) []node {
 	return out
 }
 
-// follow finds for every place of the course the nearest point of a drawn
-// kerb. It gives one run of nodes for every time that the course passes the
-// kerb.
-func (b *builder) follow(q *section, k *DrawnKerb, index int, from, to, c float64) ([][]node, error) {
-	line := slices.Clone(k.Line)
-	line = slices.CompactFunc(line, func(a, b orb.Point) bool { return norm(sub(a, b)) < 1e-6 })
-	bad := func(format string, a ...any) error {
-		side := "right"
-		if k.Left {
-			side = "left"
+// foot is the nearest point of a drawn kerb to a place of the course.
+type foot struct {
+	s    float64 // chainage of the place
+	t    float64 // place on the kerb: vertex number and fraction
+	dist float64 // m between the two
+	side float64 // m, how far to the left of the course
+	end  bool    // the kerb does not lie beside the place, only its end near it
+}
+
+// footOn finds the nearest point of a kerb to the place at a chainage.
+func (q *section) footOn(line orb.LineString, s float64) foot {
+	o, n := q.point(s), q.normal(s)
+	best := foot{s: s, dist: math.Inf(1)}
+	for j := 0; j+1 < len(line); j++ {
+		g := sub(line[j+1], line[j])
+		t := max(0, min(1, dot(sub(o, line[j]), g)/dot(g, g)))
+		p := mix(line[j], line[j+1], t)
+		if d := norm(sub(p, o)); d < best.dist {
+			best.dist, best.t = d, float64(j)+t
+			best.side = dot(sub(p, o), n)
 		}
-		return &Error{Rule: RuleKerb, Item: ItemKerb, Index: index, Other: -1, Field: "Line",
-			What: fmt.Sprintf(format, a...), Advice: "draw the " + side + " kerb along the stretch of the course that it belongs to"}
 	}
-	if len(line) < 2 {
-		return nil, bad("it has no length")
+	// Square to the course the kerb's end is where it says; a place that
+	// has only the end beside it is not served by it.
+	e := line[0]
+	if best.t > 0 {
+		e = line[len(line)-1]
 	}
-	var stations []float64
+	if best.t == 0 || best.t == float64(len(line)-1) {
+		best.end = math.Abs(dot(sub(e, o), leftOf(n))) > 0.5
+	}
+	return best
+}
+
+// stations are the chainages between two at which a drawn kerb is looked up:
+// both, every vertex of the course and no more than kerbStep apart.
+func (q *section) stations(from, to float64) []float64 {
+	var at []float64
 	for s := from; s < to; s += kerbStep {
-		stations = append(stations, s)
+		at = append(at, s)
 	}
 	for _, s := range q.s {
 		if s > from && s < to {
-			stations = append(stations, s)
+			at = append(at, s)
 		}
 	}
-	stations = append(stations, to)
-	slices.Sort(stations)
-	stations = slices.Compact(stations)
-	type foot struct {
-		s    float64
-		seg  int
-		t    float64 // place on the kerb: vertex number and fraction
-		dist float64
-		side float64
-		end  bool // beyond an end of the kerb
-	}
-	nearest := func(s float64) foot {
-		o, n := q.point(s), q.normal(s)
-		best := foot{s: s, dist: math.Inf(1)}
-		for j := 0; j+1 < len(line); j++ {
-			g := sub(line[j+1], line[j])
-			t := max(0, min(1, dot(sub(o, line[j]), g)/dot(g, g)))
-			p := mix(line[j], line[j+1], t)
-			if d := norm(sub(p, o)); d < best.dist {
-				best.dist, best.seg, best.t = d, j, float64(j)+t
-				best.side = dot(sub(p, o), n)
-			}
-		}
-		// Square to the course the kerb's end is where it says; a place that
-		// has only the end beside it is not served by it.
-		e := line[0]
-		if best.t > 0 {
-			e = line[len(line)-1]
-		}
-		if best.t == 0 || best.t == float64(len(line)-1) {
-			best.end = math.Abs(dot(sub(e, o), leftOf(n))) > 0.5
-		}
-		return best
-	}
-	sign := -1.0
+	at = append(at, to)
+	slices.Sort(at)
+	return slices.Compact(at)
+}
+
+// alongKerb finds for every place of the course between two chainages the
+// nearest point of a drawn kerb of the Spec, which keeps the clearance c. It
+// gives one run of nodes for every time that the course passes the kerb.
+func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]node, error) {
+	k := &b.r.Spec.Kerbs[index]
+	side, sign := "right", -1.0
 	if k.Left {
-		sign = 1
+		side, sign = "left", 1
 	}
-	var feet []foot
-	wrong, right := 0, 0
+	bad := func(format string, a ...any) error {
+		return &Error{Rule: RuleKerb, Item: ItemKerb, Index: index, Other: -1, Field: "Line",
+			What: fmt.Sprintf(format, a...), Advice: "draw the " + side + " kerb along the stretch of the course that it belongs to"}
+	}
+	line := slices.CompactFunc(slices.Clone(k.Line), func(a, b orb.Point) bool { return norm(sub(a, b)) < 1e-6 })
+	if len(line) < 2 {
+		return nil, bad("it has no length")
+	}
 	var runs [][]foot
+	var run []foot
 	flush := func() {
-		if len(feet) > 1 {
-			runs = append(runs, feet)
+		if len(run) > 1 {
+			runs = append(runs, run)
 		}
-		feet = nil
+		run = nil
 	}
-	for _, s := range stations {
+	wrong, right := 0, 0
+	for _, s := range q.stations(from, to) {
 		x := b.r.Spec.resolve(s)
 		if k.Left && x.l.at != x.kerbLeft || !k.Left && x.r.at != x.kerbRight {
 			flush() // the permitted part does not reach the kerb here
 			continue
 		}
-		f := nearest(s)
+		f := q.footOn(line, s)
 		b.kerbNear[index] = min(b.kerbNear[index], f.dist)
 		if f.dist > kerbFar || f.end {
 			flush()
@@ -187,39 +187,18 @@ func (b *builder) follow(q *section, k *DrawnKerb, index int, from, to, c float6
 			continue
 		}
 		right++
-		feet = append(feet, f)
+		run = append(run, f)
 	}
 	flush()
 	if wrong > right {
 		return nil, bad("it lies on the other side of the course")
 	}
-	if len(runs) == 0 {
-		if k.To != 0 && to-from > 10 {
-			return nil, bad("it does not run beside the course within %.0f m between %.1f m and %.1f m", kerbFar, from, to)
-		}
-		return nil, nil
+	if len(runs) == 0 && k.To != 0 && to-from > 10 {
+		return nil, bad("it does not run beside the course within %.0f m between %.1f m and %.1f m", kerbFar, from, to)
 	}
 	var out [][]node
-	for _, fs := range runs {
-		if fs[0].t > fs[len(fs)-1].t { // drawn against the direction of travel
-			m := float64(len(line) - 1)
-			for i := range fs {
-				fs[i].t = m - fs[i].t
-			}
-			slices.Reverse(line)
-			out = append(out, kerbRun(line, func(yield func(s, t float64)) {
-				for _, f := range fs {
-					yield(f.s, f.t)
-				}
-			}, c))
-			slices.Reverse(line)
-			continue
-		}
-		out = append(out, kerbRun(line, func(yield func(s, t float64)) {
-			for _, f := range fs {
-				yield(f.s, f.t)
-			}
-		}, c))
+	for _, run := range runs {
+		out = append(out, kerbNodes(line, run, c))
 	}
 	return out, nil
 }
@@ -232,21 +211,31 @@ func farAway(m float64) string {
 	return fmt.Sprintf("%.0f km", m/1000)
 }
 
-// kerbRun makes nodes of places on a kerb, with every vertex of the kerb that
+// kerbNodes makes nodes of places on a kerb, with every vertex of the kerb that
 // lies between two of them. Places never go back along the kerb.
-func kerbRun(line orb.LineString, each func(yield func(s, t float64)), c float64) []node {
+func kerbNodes(line orb.LineString, run []foot, c float64) []node {
+	end := float64(len(line) - 1)
+	against := run[0].t > run[len(run)-1].t // drawn against the direction of travel
+	if against {
+		line = slices.Clone(line)
+		slices.Reverse(line)
+	}
 	var ns []node
 	lastS, lastT := 0.0, -1.0
-	each(func(s, t float64) {
+	for _, f := range run {
+		t := f.t
+		if against {
+			t = end - t
+		}
 		if lastT >= 0 {
 			t = math.Max(t, lastT)
 			for v := math.Floor(lastT) + 1; v < t; v++ {
-				ns = append(ns, node{s: lastS + (v-lastT)/(t-lastT)*(s-lastS), p: line[int(v)], c: c})
+				ns = append(ns, node{s: lastS + (v-lastT)/(t-lastT)*(f.s-lastS), p: line[int(v)], c: c})
 			}
 		}
 		j := min(int(t), len(line)-2)
-		ns = append(ns, node{s: s, p: mix(line[j], line[j+1], t-float64(j)), c: c})
-		lastS, lastT = s, t
-	})
+		ns = append(ns, node{s: f.s, p: mix(line[j], line[j+1], t-float64(j)), c: c})
+		lastS, lastT = f.s, t
+	}
 	return ns
 }
