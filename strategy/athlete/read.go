@@ -105,91 +105,96 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 		return nil, c.Err()
 	}
 	for i, r := range in.Races {
-		at := func(key string) string { return fmt.Sprintf("race[%d].%s", i, key) }
-		x := Race{Date: c.Date(at("date"), r.Date), Name: r.Name, Course: r.Course}
-		x.Distance = tomlfile.Value(c.Needed(at("distance"), r.Distance, 100, maxDistance))
-		x.Time = needed(c, at("time"), r.Time)
-		x.Gun = c.OneOf(at("timing"), r.Timing, "chip", "gun") == "gun"
-		if r.GunDelay != nil {
-			if d := c.Duration(at("gun_delay"), r.GunDelay, 0, 2*time.Hour); x.Gun && d < x.Time {
-				x.GunDelay = &d
-			} else {
-				c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), `it belongs to a time by the gun that is longer: add timing = "gun"`)
-			}
-		}
-		x.Length = tomlfile.Value(c.Distance(at("length"), r.Length, 100, maxDistance))
-		if n := c.Number(at("laps"), r.Laps, 1, mostLaps, ""); n != nil {
-			switch {
-			case *n != math.Trunc(*n):
-				c.Fail(at("laps"), "laps is not a whole number", "")
-			case r.Course == "":
-				c.Fail(at("laps"), fmt.Sprintf("race %d has laps but no course", i+1), `add course = "lap.gpx", or leave laps out`)
-			}
-			x.Laps = int(*n)
-		}
-		x.Effort = Effort(c.OneOf(at("effort"), r.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
-		x.Temperature = c.Temperature(at("temperature"), r.Temperature, -60, 60)
-		if r.Course != "" && !filepath.IsLocal(filepath.FromSlash(r.Course)) {
-			c.Fail(at("course"), fmt.Sprintf("the course of race %d lies outside the folder of the athlete file", i+1), "put it beside the file and give its name only")
-		}
-		believable(c, at("time"), fmt.Sprintf("race %d", i+1), x.Distance, x.Time)
-		a.Races = append(a.Races, x)
+		a.Races = append(a.Races, r.check(c, i))
 	}
 	for i, w := range in.Workouts {
-		at := func(key string) string { return fmt.Sprintf("workout[%d].%s", i, key) }
-		x := Workout{Date: c.Date(at("date"), w.Date), Repeats: 1}
-		if n := c.Number(at("repeats"), w.Repeats, 1, 100, ""); n != nil {
-			if *n != math.Trunc(*n) {
-				c.Fail(at("repeats"), "repeats is not a whole number", "")
-			}
-			x.Repeats = int(*n)
-		}
-		x.Distance = tomlfile.Value(c.Needed(at("distance"), w.Distance, 50, maxDistance))
-		switch {
-		case w.Each != nil && (w.Pace != nil || w.Time != nil || w.Repeats != nil || w.Slowest != nil):
-			c.Fail(at("each"), fmt.Sprintf("workout %d gives every repeat and a mean", i+1), "leave out pace, time, repeats and slowest")
-		case w.Each != nil:
-			x.Each = times(c, at("each"), w.Each)
-			x.Repeats = max(1, len(x.Each))
-			for _, t := range x.Each {
-				x.Time += t
-				x.Slowest = max(x.Slowest, t)
-			}
-			x.Time /= time.Duration(x.Repeats)
-		case w.Pace != nil && w.Time != nil:
-			c.Fail(at("pace"), fmt.Sprintf("workout %d gives pace and time", i+1), "give one of them")
-		case w.Pace != nil:
-			x.Time = time.Duration(math.Round(c.Pace(at("pace"), w.Pace) * x.Distance * float64(time.Second)))
-		default:
-			x.Time = needed(c, at("time"), w.Time)
-		}
-		x.Rest = c.Duration(at("rest"), w.Rest, 0, time.Hour)
-		if w.Slowest != nil {
-			x.Slowest = c.Duration(at("slowest"), w.Slowest, 0, longest)
-		}
-		if x.Slowest > 0 && x.Time > 0 && x.Slowest < x.Time {
-			c.Fail(at("slowest"), fmt.Sprintf("the slowest repeat of workout %d is faster than their mean", i+1), "")
-		}
-		believable(c, at("time"), fmt.Sprintf("workout %d", i+1), x.Distance, x.Time)
-		a.Workouts = append(a.Workouts, x)
+		a.Workouts = append(a.Workouts, w.check(c, i))
 	}
-	s := in.Settings
-	if s.Units != "" {
-		u, err := quantity.ParseUnits(s.Units)
-		if err != nil {
-			c.Fail("settings.units", fmt.Sprintf("units is %q", s.Units), `it may be "km" or "mi"`)
-		}
-		a.Settings.Units = &u
-	}
-	a.Settings.DownhillCredit = c.Share("settings.downhill_credit", s.DownhillCredit, 0, 1)
-	a.Settings.DownhillLimit = c.Share("settings.downhill_limit", s.DownhillLimit, 0, 0.5)
-	a.Settings.EffortFlex = c.Share("settings.effort_flex", s.EffortFlex, 0, 0.1)
-	a.Settings.WatchReadsLong = c.Share("settings.watch_reads_long", s.WatchReadsLong, -0.1, 0.1)
-	a.Settings.UsualExtra = c.Share("settings.usual_extra", s.UsualExtra, 0, 0.1)
+	a.Settings = in.Settings.check(c)
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
 	return a, nil
+}
+
+func (in formRace) check(c *tomlfile.Check, i int) Race {
+	at := func(key string) string { return fmt.Sprintf("race[%d].%s", i, key) }
+	x := Race{Date: c.Date(at("date"), in.Date), Name: in.Name, Course: in.Course}
+	x.Distance = tomlfile.Value(c.Needed(at("distance"), in.Distance, 100, maxDistance))
+	x.Time = needed(c, at("time"), in.Time)
+	x.Gun = c.OneOf(at("timing"), in.Timing, "chip", "gun") == "gun"
+	if in.GunDelay != nil {
+		if d := c.Duration(at("gun_delay"), in.GunDelay, 0, 2*time.Hour); x.Gun && d < x.Time {
+			x.GunDelay = &d
+		} else {
+			c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), `it belongs to a time by the gun that is longer: add timing = "gun"`)
+		}
+	}
+	x.Length = tomlfile.Value(c.Distance(at("length"), in.Length, 100, maxDistance))
+	x.Laps = c.Whole(at("laps"), in.Laps, 1, mostLaps)
+	if x.Laps > 0 && in.Course == "" {
+		c.Fail(at("laps"), fmt.Sprintf("race %d has laps but no course", i+1), `add course = "lap.gpx", or leave laps out`)
+	}
+	x.Effort = Effort(c.OneOf(at("effort"), in.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
+	x.Temperature = c.Temperature(at("temperature"), in.Temperature, -60, 60)
+	if in.Course != "" && !filepath.IsLocal(filepath.FromSlash(in.Course)) {
+		c.Fail(at("course"), fmt.Sprintf("the course of race %d lies outside the folder of the athlete file", i+1), "put it beside the file and give its name only")
+	}
+	believable(c, at("time"), fmt.Sprintf("race %d", i+1), x.Distance, x.Time)
+	return x
+}
+
+func (in formWorkout) check(c *tomlfile.Check, i int) Workout {
+	at := func(key string) string { return fmt.Sprintf("workout[%d].%s", i, key) }
+	x := Workout{Date: c.Date(at("date"), in.Date), Repeats: max(1, c.Whole(at("repeats"), in.Repeats, 1, 100))}
+	x.Distance = tomlfile.Value(c.Needed(at("distance"), in.Distance, 50, maxDistance))
+	from := "time" // the key that the time of a repeat comes from
+	switch {
+	case in.Each != nil && (in.Pace != nil || in.Time != nil || in.Repeats != nil || in.Slowest != nil):
+		c.Fail(at("each"), fmt.Sprintf("workout %d gives every repeat and a mean", i+1), "leave out pace, time, repeats and slowest")
+	case in.Each != nil:
+		from = "each"
+		x.Each = times(c, at("each"), in.Each)
+		x.Repeats = max(1, len(x.Each))
+		for _, t := range x.Each {
+			x.Time += t
+			x.Slowest = max(x.Slowest, t)
+		}
+		x.Time /= time.Duration(x.Repeats)
+	case in.Pace != nil && in.Time != nil:
+		c.Fail(at("pace"), fmt.Sprintf("workout %d gives pace and time", i+1), "give one of them")
+	case in.Pace != nil:
+		from = "pace"
+		x.Time = time.Duration(math.Round(c.Pace(at("pace"), in.Pace) * x.Distance * float64(time.Second)))
+	default:
+		x.Time = needed(c, at("time"), in.Time)
+	}
+	x.Rest = c.Duration(at("rest"), in.Rest, 0, time.Hour)
+	if in.Slowest != nil {
+		x.Slowest = c.Duration(at("slowest"), in.Slowest, 0, longest)
+	}
+	if x.Slowest > 0 && x.Time > 0 && x.Slowest < x.Time {
+		c.Fail(at("slowest"), fmt.Sprintf("the slowest repeat of workout %d is faster than their mean", i+1), "check which of the two is meant")
+	}
+	believable(c, at(from), fmt.Sprintf("workout %d", i+1), x.Distance, x.Time)
+	return x
+}
+
+func (in formSettings) check(c *tomlfile.Check) Settings {
+	var s Settings
+	if in.Units != "" {
+		u, err := quantity.ParseUnits(in.Units)
+		if err != nil {
+			c.Fail("settings.units", fmt.Sprintf("units is %q", in.Units), `it may be "km" or "mi"`)
+		}
+		s.Units = &u
+	}
+	s.DownhillCredit = c.Share("settings.downhill_credit", in.DownhillCredit, 0, 1)
+	s.DownhillLimit = c.Share("settings.downhill_limit", in.DownhillLimit, 0, 0.5)
+	s.EffortFlex = c.Share("settings.effort_flex", in.EffortFlex, 0, 0.1)
+	s.WatchReadsLong = c.Share("settings.watch_reads_long", in.WatchReadsLong, -0.1, 0.1)
+	s.UsualExtra = c.Share("settings.usual_extra", in.UsualExtra, 0, 0.1)
+	return s
 }
 
 func needed(c *tomlfile.Check, path string, v any) time.Duration {
@@ -228,7 +233,7 @@ func truth(c *tomlfile.Check, path string, v any) bool {
 	case true, "true", "yes":
 		return true
 	}
-	c.Fail(path, "returning should be true or false", "")
+	c.Fail(path, "returning should be true or false", "write true, or leave it out")
 	return false
 }
 
@@ -238,7 +243,8 @@ func believable(c *tomlfile.Check, path, what string, distance float64, t time.D
 	if distance <= 0 || t <= 0 {
 		return
 	}
-	// 2:00/km is faster than any race is run, 30:00/km slower than a walk.
+	// From 800 m on nobody runs 2:00/km, over less nobody 1:00/km; 30:00/km is
+	// slower than a walk.
 	if p := t.Seconds() / distance * quantity.Kilometre; p < 60 || p > 1800 || p < 120 && distance >= 800 {
 		c.Fail(path, fmt.Sprintf("%s comes out at %s", what, quantity.Pace(p/quantity.Kilometre, quantity.Metric)), "check its distance and time")
 	}

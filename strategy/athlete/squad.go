@@ -68,7 +68,7 @@ func ReadSquad(name string, data []byte) (squad []*Athlete, refused []error, err
 			return nil, nil, at(fmt.Sprintf("unknown column %q", h), advice)
 		}
 		if seen[columns[i].path] {
-			return nil, nil, at(fmt.Sprintf("the column %q is there twice", h), "")
+			return nil, nil, at(fmt.Sprintf("the column %q is there twice", h), "leave one of them out")
 		}
 		seen[columns[i].path] = true
 	}
@@ -97,7 +97,7 @@ func ReadSquad(name string, data []byte) (squad []*Athlete, refused []error, err
 }
 
 func badCSV(name string, err error) error {
-	e := &inputerr.Error{File: name, What: "this is not a table with columns", Cause: err}
+	e := &inputerr.Error{File: name, What: "this is not a table with columns", Advice: "save it as CSV, cells separated by commas or semicolons", Cause: err}
 	var bad *csv.ParseError
 	if errors.As(err, &bad) {
 		e.Line, e.Column, e.What = bad.Line, bad.Column, "the table cannot be read: "+bad.Err.Error()
@@ -115,21 +115,20 @@ type column struct {
 	key  string
 }
 
-// keysOf gives the keys of a form by their tags.
+// keysOf gives the keys of a form by their tags, tables left out.
 func keysOf(v any) []string {
 	t := reflect.TypeOf(v)
 	var keys []string
 	for i := range t.NumField() {
-		keys = append(keys, t.Field(i).Tag.Get("toml"))
+		if k := t.Field(i).Type.Kind(); k != reflect.Slice && k != reflect.Struct {
+			keys = append(keys, t.Field(i).Tag.Get("toml"))
+		}
 	}
 	return keys
 }
 
-// topKeys are the keys of an athlete file outside its tables.
-var topKeys = []string{"name", "goal", "longest_run", "weekly", "returning"}
-
 func columnNames() []string {
-	names := append(slices.Clone(topKeys), keysOf(formSettings{})...)
+	names := append(keysOf(form{}), keysOf(formSettings{})...)
 	for _, k := range keysOf(formRace{}) {
 		names = append(names, "race_"+k)
 	}
@@ -141,15 +140,11 @@ func columnNames() []string {
 
 // columnFor reads a column's name; its path is "" when it is unknown.
 func columnFor(name string) column {
-	for _, k := range topKeys {
-		if name == k {
-			return column{path: k, key: k}
-		}
+	if slices.Contains(keysOf(form{}), name) {
+		return column{path: name, key: name}
 	}
-	for _, k := range keysOf(formSettings{}) {
-		if name == k {
-			return column{path: "settings." + k, list: "settings", key: k}
-		}
+	if slices.Contains(keysOf(formSettings{}), name) {
+		return column{path: "settings." + name, list: "settings", key: name}
 	}
 	for list, keys := range map[string][]string{"race": keysOf(formRace{}), "workout": keysOf(formWorkout{})} {
 		rest, ok := strings.CutPrefix(name, list)
@@ -167,10 +162,8 @@ func columnFor(name string) column {
 				continue
 			}
 		}
-		for _, k := range keys {
-			if key == k {
-				return column{path: fmt.Sprintf("%s[%d].%s", list, n-1, k), list: list, n: n - 1, key: k}
-			}
+		if slices.Contains(keys, key) {
+			return column{path: fmt.Sprintf("%s[%d].%s", list, n-1, key), list: list, n: n - 1, key: key}
 		}
 	}
 	return column{}
@@ -219,7 +212,7 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 			}
 		}
 		var v any = text
-		if c.key == "repeats" || c.key == "laps" || bare[c.key] {
+		if bare[c.key] {
 			if n, err := strconv.ParseFloat(text, 64); err == nil {
 				v = n
 			}
@@ -238,4 +231,4 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 
 // bare names the columns whose cells may be bare numbers, as in the file.
 var bare = map[string]bool{"distance": true, "longest_run": true, "weekly": true, "rest": true, "temperature": true, "time": true, "slowest": true, "goal": true,
-	"gun_delay": true, "length": true}
+	"gun_delay": true, "length": true, "laps": true, "repeats": true}

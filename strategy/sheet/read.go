@@ -127,130 +127,156 @@ func Read(name string, data []byte) (*Sheet, error) {
 		return nil, err
 	}
 	c := &tomlfile.Check{File: file}
-	s := &Sheet{file: file}
+	s := &Sheet{file: file, Name: in.Name, Certified: in.Certified, Laps: in.Laps, Kerbs: in.Kerbs}
+	in.readRace(c, s)
+	s.Start.At = c.Distance("start.at", in.Start.At, 0, maxAlong)
+	s.Start.Gun = c.TimeOfDay("start.gun", in.Start.Gun)
+	s.Finish.At = c.Distance("finish.at", in.Finish.At, 0, maxAlong*MaxLaps)
+	s.Road = in.Road.read(c)
+	s.Weather = in.Weather.read(c)
+	if !in.readItems(c, s) {
+		return nil, c.Err()
+	}
+	return s, c.Err()
+}
 
-	s.Name = in.Name
+// readRace checks the keys at the top of the file.
+func (in *form) readRace(c *tomlfile.Check, s *Sheet) {
 	s.Date = c.Date("date", in.Date)
-	s.Official = value(c.Distance("official", in.Official, 100, 1e6))
-	s.Certified = in.Certified
+	s.Official = tomlfile.Value(c.Distance("official", in.Official, 100, 1e6))
 	if s.Certified && in.Official == nil {
 		c.Fail("certified", "a certified race needs its official distance", `add official = "10 km"`)
 	}
 	s.CourseIs = CourseIs(c.OneOf("course_is", in.CourseIs, string(DrawnRoad), string(DrawnLine)))
-	s.Laps = in.Laps
-	if file.Has("laps") && (in.Laps < 1 || in.Laps > MaxLaps) {
+	if c.File.Has("laps") && (in.Laps < 1 || in.Laps > MaxLaps) {
 		c.Fail("laps", fmt.Sprintf("laps is %d", in.Laps), fmt.Sprintf("it should be 1 to %d", MaxLaps))
 	}
-	s.Kerbs = in.Kerbs
 	if in.Kerbs != "" && !filepath.IsLocal(filepath.FromSlash(in.Kerbs)) {
 		c.Fail("kerbs", "the file with drawn kerbs lies outside the folder of the sheet", "put it beside the sheet and give its name only")
 	}
+}
 
-	s.Start.At = c.Distance("start.at", in.Start.At, 0, maxAlong)
-	s.Start.Gun = c.TimeOfDay("start.gun", in.Start.Gun)
-	s.Finish.At = c.Distance("finish.at", in.Finish.At, 0, maxAlong*MaxLaps)
-
-	r := &s.Road
-	r.Width = width(c, "road.width", in.Road.Width)
-	r.CornerRadius = c.Distance("road.corner_radius", in.Road.CornerRadius, 0, 100)
-	r.Use = Use(c.OneOf("road.use", in.Road.Use, string(WholeRoad), string(RightHalf), string(LeftHalf)))
-	r.Clearance = clearance(c, "road.clearance", in.Road.Clearance)
-
+// readItems reads what a sheet may hold many of; false when there are more than
+// the limit.
+func (in *form) readItems(c *tomlfile.Check, s *Sheet) bool {
 	for _, list := range []struct {
 		key string
 		n   int
 	}{{"stretch", len(in.Stretches)}, {"gate", len(in.Gates)}, {"turnaround", len(in.Turnarounds)}, {"aid", len(in.Aid)}, {"mark", len(in.Marks)}} {
 		if list.n > MaxItems {
-			c.Fail(list.key, fmt.Sprintf("the sheet has %d of [[%s]], more than the limit of %d", list.n, list.key, MaxItems), "")
-			return nil, c.Err()
+			c.Fail(list.key, fmt.Sprintf("the sheet has %d of [[%s]], more than the limit of %d", list.n, list.key, MaxItems), "leave out those that change nothing")
+			return false
 		}
 	}
-	for i, in := range in.Stretches {
-		at := func(key string) string { return fmt.Sprintf("stretch[%d].%s", i, key) }
-		p := Stretch{Name: in.Name, Lap: in.Lap}
-		p.From = value(c.Needed(at("from"), in.From, 0, maxAlong))
-		p.To = value(c.Needed(at("to"), in.To, 0, maxAlong))
-		if in.From != nil && in.To != nil && p.To <= p.From {
-			c.Fail(at("to"), fmt.Sprintf("stretch %d ends before it begins", i+1), "from should be less than to")
-		}
-		checkLap(c, at("lap"), in.Lap, s.LapCount())
-		p.Width = width(c, at("width"), in.Width)
-		p.CornerRadius = c.Distance(at("corner_radius"), in.CornerRadius, 0, 100)
-		p.Use = Use(c.OneOf(at("use"), in.Use, string(WholeRoad), string(RightHalf), string(LeftHalf), string(Lane)))
-		p.LeftKerb, p.RightKerb = across(c, at("left_kerb"), in.LeftKerb), across(c, at("right_kerb"), in.RightKerb)
-		p.LaneLeft, p.LaneRight = across(c, at("lane_left"), in.LaneLeft), across(c, at("lane_right"), in.LaneRight)
-		p.LeftEdge, p.RightEdge = edge(c, at("left_edge"), in.LeftEdge), edge(c, at("right_edge"), in.RightEdge)
-		if lane := p.LaneLeft != nil || p.LaneRight != nil; lane && p.Use == "" {
-			p.Use = Lane
-		} else if lane && p.Use != Lane {
-			c.Fail(at("use"), fmt.Sprintf("stretch %d gives the edges of a lane and %q", i+1, p.Use), `leave use out, or write use = "lane"`)
-		} else if !lane && p.Use == Lane {
-			c.Fail(at("use"), fmt.Sprintf("stretch %d is a lane without edges", i+1), `add lane_left = "2 m left" or lane_right = "1 m left"`)
-		}
-		inOrder(c, at("left_kerb"), p.LeftKerb, p.RightKerb, "the left kerb lies to the right of the right kerb")
-		inOrder(c, at("lane_left"), p.LaneLeft, p.LaneRight, "the left edge of the lane lies to the right of its right edge")
-		s.Stretches = append(s.Stretches, p)
+	laps := s.LapCount()
+	for i, x := range in.Stretches {
+		s.Stretches = append(s.Stretches, x.read(c, i, laps))
 	}
-	for i, in := range in.Gates {
-		at := func(key string) string { return fmt.Sprintf("gate[%d].%s", i, key) }
-		g := Gate{Name: in.Name, Lap: in.Lap}
-		g.At = value(c.Needed(at("at"), in.At, 0, maxAlong))
-		checkLap(c, at("lap"), in.Lap, s.LapCount())
-		if len(in.Between) != 2 {
-			c.Fail(at("between"), fmt.Sprintf("gate %d needs the two ends of its opening", i+1), `write between = ["2 m left", "1 m right"]`)
-		} else {
-			for k := range g.Between {
-				g.Between[k] = value(across(c, fmt.Sprintf("%s[%d]", at("between"), k), in.Between[k]))
-			}
-			if g.Between[0] == g.Between[1] {
-				c.Fail(at("between"), fmt.Sprintf("gate %d has no opening", i+1), "its two ends are the same place")
-			}
-		}
-		g.Edge = edge(c, at("edge"), in.Edge)
-		s.Gates = append(s.Gates, g)
+	for i, x := range in.Gates {
+		s.Gates = append(s.Gates, x.read(c, i, laps))
 	}
-	for i, in := range in.Turnarounds {
-		at := func(key string) string { return fmt.Sprintf("turnaround[%d].%s", i, key) }
-		t := Turnaround{Name: in.Name, Lap: in.Lap}
-		t.At = value(c.Needed(at("at"), in.At, 0, maxAlong))
-		checkLap(c, at("lap"), in.Lap, s.LapCount())
-		t.Kind = TurnKind(c.OneOf(at("kind"), in.Kind, string(AtPoint), string(RoundCone), string(MedianEnd)))
-		t.Radius = value(c.Distance(at("radius"), in.Radius, 0, 100))
-		t.Clearance = c.Distance(at("clearance"), in.Clearance, 0, 5)
-		t.Clockwise = c.OneOf(at("turn"), in.Turn, "left", "right") == "right"
-		if (t.Kind == AtPoint || t.Kind == "") && (t.Radius > 0 || t.Clearance != nil) {
-			c.Fail(at("kind"), fmt.Sprintf("turn-around %d is a point, which has no radius or clearance", i+1), `write kind = "cone" or kind = "median end", or leave them out`)
-		}
-		s.Turnarounds = append(s.Turnarounds, t)
+	for i, x := range in.Turnarounds {
+		s.Turnarounds = append(s.Turnarounds, x.read(c, i, laps))
 	}
-	for i, in := range in.Aid {
-		at := func(key string) string { return fmt.Sprintf("aid[%d].%s", i, key) }
+	for i, x := range in.Aid {
+		at := keyOf("aid", i)
 		s.Aid = append(s.Aid, Aid{
-			At: value(c.Needed(at("at"), in.At, 0, 1e6)), Name: in.Name,
-			Stop: c.Duration(at("stop"), in.Stop, 0, time.Hour),
+			At: tomlfile.Value(c.Needed(at("at"), x.At, 0, 1e6)), Name: x.Name,
+			Stop: c.Duration(at("stop"), x.Stop, 0, time.Hour),
 		})
 	}
-	for i, in := range in.Marks {
-		at := func(key string) string { return fmt.Sprintf("mark[%d].%s", i, key) }
-		if strings.TrimSpace(in.Name) == "" {
+	for i, x := range in.Marks {
+		at := keyOf("mark", i)
+		if strings.TrimSpace(x.Name) == "" {
 			c.Fail(at("name"), fmt.Sprintf("mark %d has no name", i+1), `add name = "hill foot"`)
 		}
-		s.Marks = append(s.Marks, Mark{At: value(c.Needed(at("at"), in.At, 0, 1e6)), Name: in.Name, Mat: in.Mat})
+		s.Marks = append(s.Marks, Mark{At: tomlfile.Value(c.Needed(at("at"), x.At, 0, 1e6)), Name: x.Name, Mat: x.Mat})
 	}
-	w := &s.Weather
-	w.Temperature = c.Temperature("weather.temperature", in.Weather.Temperature, -60, 60)
-	w.WBGT = c.Temperature("weather.wbgt", in.Weather.WBGT, -20, 50)
-	w.Wind = c.Speed("weather.wind", in.Weather.Wind, 0, 60)
-	w.WindFrom = c.Compass("weather.wind_from", in.Weather.WindFrom)
-	w.Altitude = c.Distance("weather.altitude", in.Weather.Altitude, -500, 6000)
-	return s, c.Err()
+	return true
 }
 
-func value(p *float64) float64 {
-	if p == nil {
-		return 0
+// keyOf gives the paths of the keys of an item, such as "stretch[2].from".
+func keyOf(list string, i int) func(key string) string {
+	return func(key string) string { return fmt.Sprintf("%s[%d].%s", list, i, key) }
+}
+
+func (in formRoad) read(c *tomlfile.Check) Road {
+	return Road{
+		Width:        width(c, "road.width", in.Width),
+		CornerRadius: c.Distance("road.corner_radius", in.CornerRadius, 0, 100),
+		Use:          Use(c.OneOf("road.use", in.Use, string(WholeRoad), string(RightHalf), string(LeftHalf))),
+		Clearance:    clearance(c, "road.clearance", in.Clearance),
 	}
-	return *p
+}
+
+func (in formStretch) read(c *tomlfile.Check, i, laps int) Stretch {
+	at := keyOf("stretch", i)
+	p := Stretch{Name: in.Name, Lap: in.Lap}
+	p.From = tomlfile.Value(c.Needed(at("from"), in.From, 0, maxAlong))
+	p.To = tomlfile.Value(c.Needed(at("to"), in.To, 0, maxAlong))
+	if in.From != nil && in.To != nil && p.To <= p.From {
+		c.Fail(at("to"), fmt.Sprintf("stretch %d ends before it begins", i+1), "from should be less than to")
+	}
+	checkLap(c, at("lap"), in.Lap, laps)
+	p.Width = width(c, at("width"), in.Width)
+	p.CornerRadius = c.Distance(at("corner_radius"), in.CornerRadius, 0, 100)
+	p.Use = Use(c.OneOf(at("use"), in.Use, string(WholeRoad), string(RightHalf), string(LeftHalf), string(Lane)))
+	p.LeftKerb, p.RightKerb = across(c, at("left_kerb"), in.LeftKerb), across(c, at("right_kerb"), in.RightKerb)
+	p.LaneLeft, p.LaneRight = across(c, at("lane_left"), in.LaneLeft), across(c, at("lane_right"), in.LaneRight)
+	p.LeftEdge, p.RightEdge = edge(c, at("left_edge"), in.LeftEdge), edge(c, at("right_edge"), in.RightEdge)
+	if lane := p.LaneLeft != nil || p.LaneRight != nil; lane && p.Use == "" {
+		p.Use = Lane
+	} else if lane && p.Use != Lane {
+		c.Fail(at("use"), fmt.Sprintf("stretch %d gives the edges of a lane and %q", i+1, p.Use), `leave use out, or write use = "lane"`)
+	} else if !lane && p.Use == Lane {
+		c.Fail(at("use"), fmt.Sprintf("stretch %d is a lane without edges", i+1), `add lane_left = "2 m left" or lane_right = "1 m left"`)
+	}
+	inOrder(c, at("left_kerb"), p.LeftKerb, p.RightKerb, "the left kerb lies to the right of the right kerb")
+	inOrder(c, at("lane_left"), p.LaneLeft, p.LaneRight, "the left edge of the lane lies to the right of its right edge")
+	return p
+}
+
+func (in formGate) read(c *tomlfile.Check, i, laps int) Gate {
+	at := keyOf("gate", i)
+	g := Gate{Name: in.Name, Lap: in.Lap}
+	g.At = tomlfile.Value(c.Needed(at("at"), in.At, 0, maxAlong))
+	checkLap(c, at("lap"), in.Lap, laps)
+	if len(in.Between) != 2 {
+		c.Fail(at("between"), fmt.Sprintf("gate %d needs the two ends of its opening", i+1), `write between = ["2 m left", "1 m right"]`)
+	} else {
+		one, other := across(c, at("between[0]"), in.Between[0]), across(c, at("between[1]"), in.Between[1])
+		if one != nil && other != nil && *one == *other {
+			c.Fail(at("between"), fmt.Sprintf("gate %d has no opening", i+1), "its two ends are the same place")
+		}
+		g.Between = [2]float64{tomlfile.Value(one), tomlfile.Value(other)}
+	}
+	g.Edge = edge(c, at("edge"), in.Edge)
+	return g
+}
+
+func (in formTurnaround) read(c *tomlfile.Check, i, laps int) Turnaround {
+	at := keyOf("turnaround", i)
+	t := Turnaround{Name: in.Name, Lap: in.Lap}
+	t.At = tomlfile.Value(c.Needed(at("at"), in.At, 0, maxAlong))
+	checkLap(c, at("lap"), in.Lap, laps)
+	t.Kind = TurnKind(c.OneOf(at("kind"), in.Kind, string(AtPoint), string(RoundCone), string(MedianEnd)))
+	t.Radius = tomlfile.Value(c.Distance(at("radius"), in.Radius, 0, 100))
+	t.Clearance = c.Distance(at("clearance"), in.Clearance, 0, 5)
+	t.Clockwise = c.OneOf(at("turn"), in.Turn, "left", "right") == "right"
+	if (t.Kind == AtPoint || t.Kind == "") && (t.Radius > 0 || t.Clearance != nil) {
+		c.Fail(at("kind"), fmt.Sprintf("turn-around %d is a point, which has no radius or clearance", i+1), `write kind = "cone" or kind = "median end", or leave them out`)
+	}
+	return t
+}
+
+func (in formWeather) read(c *tomlfile.Check) Weather {
+	return Weather{
+		Temperature: c.Temperature("weather.temperature", in.Temperature, -60, 60),
+		WBGT:        c.Temperature("weather.wbgt", in.WBGT, -20, 50),
+		Wind:        c.Speed("weather.wind", in.Wind, 0, 60),
+		WindFrom:    c.Compass("weather.wind_from", in.WindFrom),
+		Altitude:    c.Distance("weather.altitude", in.Altitude, -500, 6000),
+	}
 }
 
 func width(c *tomlfile.Check, path string, v any) *float64 {

@@ -79,89 +79,18 @@ type Resolved struct {
 // column where the sheet says it, for example "town.toml:12:8: stretch 3 ends
 // at 11.2 km but the course is 10.02 km long".
 func (s *Sheet) Resolve(c *course.Course) (*Resolved, error) {
-	r := &Resolved{sheet: s, Spec: road.Default()}
-	spec := &r.Spec
-	check := &tomlfile.Check{File: s.file}
-
-	if s.Road.Width != nil {
-		spec.Width = *s.Road.Width
+	l := &layout{
+		sheet: s, course: c, check: &tomlfile.Check{File: s.file}, lap: s.lapLength(c), laps: s.LapCount(),
+		out: &Resolved{sheet: s, Spec: road.Default()},
 	}
-	if s.Road.CornerRadius != nil {
-		spec.CornerRadius = *s.Road.CornerRadius
+	l.road()
+	l.ends()
+	if l.fits() {
+		l.stretches()
+		l.gates()
+		l.turnarounds()
 	}
-	for _, k := range []struct {
-		from *float64
-		to   *float64
-	}{{s.Road.Clearance.Kerb, &spec.Clearance.Kerb}, {s.Road.Clearance.Cone, &spec.Clearance.Cone}, {s.Road.Clearance.Line, &spec.Clearance.Line}} {
-		if k.from != nil {
-			*k.to = *k.from
-		}
-	}
-	spec.Part = part(s.Road.Use)
-	spec.CourseIsLine = s.CourseIs == DrawnLine
-
-	lap, laps := s.lapLength(c), s.LapCount()
-	onLap := func(path, what string, at float64) float64 {
-		return place(check, path, what, at, lap, laps > 1)
-	}
-	if s.Start.At != nil {
-		spec.StartAt = onLap("start.at", "the start line lies", *s.Start.At)
-	}
-	spec.FinishAt = c.Length()
-	if s.Finish.At != nil {
-		spec.FinishAt = place(check, "finish.at", "the finish line lies", *s.Finish.At, c.Length(), false)
-	}
-	if check.Err() == nil && spec.FinishAt <= spec.StartAt {
-		check.Fail("finish.at", fmt.Sprintf("the finish line at %s does not come after the start line at %s", along(spec.FinishAt), along(spec.StartAt)), "places are distances along the drawn course")
-	}
-
-	// each calls put for every lap that an item holds on, with what its
-	// places move by.
-	each := func(only int, put func(shift float64)) {
-		for k := 1; k <= laps; k++ {
-			if only == 0 || only == k {
-				put(float64(k-1) * lap)
-			}
-		}
-	}
-	if len(s.Stretches)*laps > MaxItems*10 || len(s.Gates)*laps > MaxItems*10 || len(s.Turnarounds)*laps > MaxItems*10 {
-		check.Fail("laps", "the stretches, gates or turn-arounds of all laps together are too many", fmt.Sprintf("at most %d of each", MaxItems*10))
-		return nil, check.Err()
-	}
-	for i, p := range s.Stretches {
-		at := func(key string) string { return fmt.Sprintf("stretch[%d].%s", i, key) }
-		from := onLap(at("from"), fmt.Sprintf("stretch %s begins", label(i, p.Name)), p.From)
-		to := onLap(at("to"), fmt.Sprintf("stretch %s ends", label(i, p.Name)), p.To)
-		each(p.Lap, func(shift float64) {
-			x := road.Stretch{
-				From: from + shift, To: math.Min(to+shift, c.Length()),
-				Left: p.LeftKerb, Right: p.RightKerb, Part: part(p.Use), LaneLeft: p.LaneLeft, LaneRight: p.LaneRight,
-				CornerRadius: p.CornerRadius, LeftEdge: edgeKind(p.LeftEdge), RightEdge: edgeKind(p.RightEdge),
-			}
-			if p.Width != nil {
-				x.Width = *p.Width
-			}
-			spec.Stretches = append(spec.Stretches, x)
-			r.stretches = append(r.stretches, i)
-		})
-	}
-	for i, g := range s.Gates {
-		at := onLap(fmt.Sprintf("gate[%d].at", i), fmt.Sprintf("gate %s stands", label(i, g.Name)), g.At)
-		each(g.Lap, func(shift float64) {
-			spec.Gates = append(spec.Gates, road.Gate{At: math.Min(at+shift, c.Length()), From: g.Between[0], To: g.Between[1], Edge: edgeKind(g.Edge)})
-			r.gates = append(r.gates, i)
-		})
-	}
-	for i, t := range s.Turnarounds {
-		at := onLap(fmt.Sprintf("turnaround[%d].at", i), fmt.Sprintf("turn-around %s lies", label(i, t.Name)), t.At)
-		each(t.Lap, func(shift float64) {
-			spec.Turnarounds = append(spec.Turnarounds, road.Turnaround{
-				At: math.Min(at+shift, c.Length()), Kind: turnKind(t.Kind), Radius: t.Radius, Clearance: t.Clearance, Clockwise: t.Clockwise,
-			})
-			r.turnarounds = append(r.turnarounds, i)
-		})
-	}
-	if err := check.Err(); err != nil {
+	if err := l.check.Err(); err != nil {
 		return nil, err
 	}
 	if s.Kerbs != "" {
@@ -169,9 +98,114 @@ func (s *Sheet) Resolve(c *course.Course) (*Resolved, error) {
 		if err != nil {
 			return nil, err
 		}
-		spec.Kerbs = kerbs
+		l.out.Spec.Kerbs = kerbs
 	}
-	return r, nil
+	return l.out, nil
+}
+
+// layout lays the items of a sheet onto a course, one kind after the other.
+type layout struct {
+	sheet  *Sheet
+	course *course.Course
+	check  *tomlfile.Check
+	lap    float64 // what a place moves by from one lap to the next, m
+	laps   int
+	out    *Resolved
+}
+
+// road lays what holds where no stretch says otherwise.
+func (l *layout) road() {
+	r, spec := l.sheet.Road, &l.out.Spec
+	for _, k := range []struct{ from, to *float64 }{
+		{r.Width, &spec.Width}, {r.CornerRadius, &spec.CornerRadius},
+		{r.Clearance.Kerb, &spec.Clearance.Kerb}, {r.Clearance.Cone, &spec.Clearance.Cone}, {r.Clearance.Line, &spec.Clearance.Line},
+	} {
+		if k.from != nil {
+			*k.to = *k.from
+		}
+	}
+	spec.Part = part(r.Use)
+	spec.CourseIsLine = l.sheet.CourseIs == DrawnLine
+}
+
+// ends lays the start line and the finish line.
+func (l *layout) ends() {
+	s, spec := l.sheet, &l.out.Spec
+	if s.Start.At != nil {
+		spec.StartAt = l.onLap("start.at", "the start line lies", *s.Start.At)
+	}
+	spec.FinishAt = l.course.Length()
+	if s.Finish.At != nil {
+		spec.FinishAt = place(l.check, "finish.at", "the finish line lies", *s.Finish.At, l.course.Length(), false)
+	}
+	if l.check.Err() == nil && spec.FinishAt <= spec.StartAt {
+		l.check.Fail("finish.at", fmt.Sprintf("the finish line at %s does not come after the start line at %s", along(spec.FinishAt), along(spec.StartAt)), "places are distances along the drawn course")
+	}
+}
+
+// fits refuses more items than a course can hold.
+func (l *layout) fits() bool {
+	const most = 10 * MaxItems
+	for _, n := range []int{len(l.sheet.Stretches), len(l.sheet.Gates), len(l.sheet.Turnarounds)} {
+		if n*l.laps > most {
+			l.check.Fail("laps", "the stretches, gates or turn-arounds of all laps together are too many", fmt.Sprintf("at most %d of each", most))
+			return false
+		}
+	}
+	return true
+}
+
+// onLap checks a place that is given on one lap.
+func (l *layout) onLap(path, what string, at float64) float64 {
+	return place(l.check, path, what, at, l.lap, l.laps > 1)
+}
+
+// each calls put for every lap that an item holds on, all when only is 0, with
+// where a place of the first lap lies on it.
+func (l *layout) each(only int, put func(on func(at float64) float64)) {
+	for k := range l.laps {
+		if only == 0 || only == k+1 {
+			put(func(at float64) float64 { return math.Min(at+float64(k)*l.lap, l.course.Length()) })
+		}
+	}
+}
+
+func (l *layout) stretches() {
+	for i, p := range l.sheet.Stretches {
+		at := keyOf("stretch", i)
+		from := l.onLap(at("from"), fmt.Sprintf("stretch %s begins", label(i, p.Name)), p.From)
+		to := l.onLap(at("to"), fmt.Sprintf("stretch %s ends", label(i, p.Name)), p.To)
+		l.each(p.Lap, func(on func(float64) float64) {
+			l.out.Spec.Stretches = append(l.out.Spec.Stretches, road.Stretch{
+				From: on(from), To: on(to), Width: tomlfile.Value(p.Width),
+				Left: p.LeftKerb, Right: p.RightKerb, Part: part(p.Use), LaneLeft: p.LaneLeft, LaneRight: p.LaneRight,
+				CornerRadius: p.CornerRadius, LeftEdge: edgeKind(p.LeftEdge), RightEdge: edgeKind(p.RightEdge),
+			})
+			l.out.stretches = append(l.out.stretches, i)
+		})
+	}
+}
+
+func (l *layout) gates() {
+	for i, g := range l.sheet.Gates {
+		at := l.onLap(keyOf("gate", i)("at"), fmt.Sprintf("gate %s stands", label(i, g.Name)), g.At)
+		l.each(g.Lap, func(on func(float64) float64) {
+			l.out.Spec.Gates = append(l.out.Spec.Gates, road.Gate{At: on(at), From: g.Between[0], To: g.Between[1], Edge: edgeKind(g.Edge)})
+			l.out.gates = append(l.out.gates, i)
+		})
+	}
+}
+
+func (l *layout) turnarounds() {
+	for i, t := range l.sheet.Turnarounds {
+		at := l.onLap(keyOf("turnaround", i)("at"), fmt.Sprintf("turn-around %s lies", label(i, t.Name)), t.At)
+		l.each(t.Lap, func(on func(float64) float64) {
+			l.out.Spec.Turnarounds = append(l.out.Spec.Turnarounds, road.Turnaround{
+				At: on(at), Kind: turnKind(t.Kind), Radius: t.Radius, Clearance: t.Clearance, Clockwise: t.Clockwise,
+			})
+			l.out.turnarounds = append(l.out.turnarounds, i)
+		})
+	}
 }
 
 // OnTheWay checks that aid stations and marks lie between start and finish of

@@ -114,9 +114,8 @@ import (
 
 // Sheet is a race sheet with its quantities in metres, seconds and °C. A nil
 // pointer and an empty text mean that the sheet does not say; the zero Sheet
-// says nothing. Fields may be
-// changed before Resolve, as flags and the web page do. Sheet values share
-// what their slices and pointers point to.
+// says nothing. Fields may be changed before Resolve, as flags and the web page
+// do. Sheet values share what their slices and pointers point to.
 type Sheet struct {
 	Name      string
 	Date      time.Time // midnight UTC of the day; zero when not given

@@ -151,6 +151,8 @@ func TestBadSheetsAreRefusedWithTheirPlace(t *testing.T) {
 		{"a comma for a decimal point", "[road]\nwidth = \"8,5 m\"\n", "8.5"},
 		{"a list as a width", "[road]\nwidth = [8]\n", "width should be a distance"},
 		{"a clearance with an unknown kind", "[road]\nclearance = { wall = 1 }\n", `unknown key "wall" in the clearance`},
+		{"a gate whose ends have no sides", "[[gate]]\nat = 1\nbetween = [\"2 m\", \"1 m\"]\n", `town.toml:3:12: "2 m" is no place across the road`},
+		{"a gate without an opening", "[[gate]]\nat = 1\nbetween = [\"2 m left\", \"2 m left\"]\n", "town.toml:3:1: gate 1 has no opening"},
 		{"a clearance out of range", "[road]\nclearance = { kerb = 9 }\n", "kerb is 9 m (it should be 0 m to 5 m)"},
 		{"a use that is none", "[road]\nuse = \"rigt half\"\n", `town.toml:2:7: use is "rigt half" (did you mean "right half"?)`},
 		{"the whole road as a lane", "[road]\nuse = \"lane\"\n", `use is "lane"`},

@@ -16,18 +16,7 @@ import (
 // the last bit of every number.
 func (s *Sheet) Bytes() []byte {
 	w := &writer{}
-	w.text("name", s.Name)
-	if !s.Date.IsZero() {
-		w.line("date", s.Date.Format(time.DateOnly))
-	}
-	if s.Official != 0 {
-		w.far("official", &s.Official)
-	}
-	w.yes("certified", s.Certified)
-	w.text("course_is", string(s.CourseIs))
-	w.whole("laps", s.Laps)
-	w.text("kerbs", s.Kerbs)
-
+	w.race(s)
 	w.table("[start]", func() {
 		w.far("at", s.Start.At)
 		if s.Start.Gun != nil {
@@ -35,64 +24,15 @@ func (s *Sheet) Bytes() []byte {
 		}
 	})
 	w.table("[finish]", func() { w.far("at", s.Finish.At) })
-	w.table("[road]", func() {
-		w.near("width", s.Road.Width)
-		w.near("corner_radius", s.Road.CornerRadius)
-		w.text("use", string(s.Road.Use))
-		var parts []string
-		k := s.Road.Clearance
-		for _, p := range []struct {
-			key string
-			v   *float64
-		}{{"kerb", k.Kerb}, {"cone", k.Cone}, {"line", k.Line}} {
-			if p.v != nil {
-				parts = append(parts, p.key+" = "+strconv.Quote(near(*p.v)))
-			}
-		}
-		if len(parts) > 0 {
-			w.line("clearance", "{ "+strings.Join(parts, ", ")+" }")
-		}
-	})
+	w.table("[road]", func() { w.road(s.Road) })
 	for _, p := range s.Stretches {
-		w.item("[[stretch]]", func() {
-			w.text("name", p.Name)
-			w.far("from", &p.From)
-			w.far("to", &p.To)
-			w.whole("lap", p.Lap)
-			w.near("width", p.Width)
-			w.near("corner_radius", p.CornerRadius)
-			w.text("use", string(p.Use))
-			w.across("left_kerb", p.LeftKerb)
-			w.across("right_kerb", p.RightKerb)
-			w.across("lane_left", p.LaneLeft)
-			w.across("lane_right", p.LaneRight)
-			w.text("left_edge", string(p.LeftEdge))
-			w.text("right_edge", string(p.RightEdge))
-		})
+		w.item("[[stretch]]", func() { w.stretch(p) })
 	}
 	for _, g := range s.Gates {
-		w.item("[[gate]]", func() {
-			w.text("name", g.Name)
-			w.far("at", &g.At)
-			w.whole("lap", g.Lap)
-			w.line("between", fmt.Sprintf("[%q, %q]", acrossText(g.Between[0]), acrossText(g.Between[1])))
-			w.text("edge", string(g.Edge))
-		})
+		w.item("[[gate]]", func() { w.gate(g) })
 	}
 	for _, t := range s.Turnarounds {
-		w.item("[[turnaround]]", func() {
-			w.text("name", t.Name)
-			w.far("at", &t.At)
-			w.whole("lap", t.Lap)
-			w.text("kind", string(t.Kind))
-			if t.Radius != 0 {
-				w.near("radius", &t.Radius)
-			}
-			w.near("clearance", t.Clearance)
-			if t.Clockwise {
-				w.text("turn", "right")
-			}
-		})
+		w.item("[[turnaround]]", func() { w.turnaround(t) })
 	}
 	for _, a := range s.Aid {
 		w.item("[[aid]]", func() {
@@ -110,21 +50,89 @@ func (s *Sheet) Bytes() []byte {
 			w.yes("mat", m.Mat)
 		})
 	}
-	w.table("[weather]", func() {
-		degrees := func(key string, v *float64) {
-			if v != nil {
-				w.line(key, number(*v))
-			}
-		}
-		degrees("temperature", s.Weather.Temperature)
-		degrees("wbgt", s.Weather.WBGT)
-		degrees("wind", s.Weather.Wind)
-		if s.Weather.WindFrom != nil {
-			w.line("wind_from", compass(*s.Weather.WindFrom))
-		}
-		degrees("altitude", s.Weather.Altitude)
-	})
+	w.table("[weather]", func() { w.weather(s.Weather) })
 	return w.b.Bytes()
+}
+
+// race writes the keys at the top of the file.
+func (w *writer) race(s *Sheet) {
+	w.text("name", s.Name)
+	if !s.Date.IsZero() {
+		w.line("date", s.Date.Format(time.DateOnly))
+	}
+	if s.Official != 0 {
+		w.far("official", &s.Official)
+	}
+	w.yes("certified", s.Certified)
+	w.text("course_is", string(s.CourseIs))
+	w.whole("laps", s.Laps)
+	w.text("kerbs", s.Kerbs)
+}
+
+func (w *writer) road(r Road) {
+	w.near("width", r.Width)
+	w.near("corner_radius", r.CornerRadius)
+	w.text("use", string(r.Use))
+	var kinds []string
+	for _, k := range []struct {
+		key string
+		v   *float64
+	}{{"kerb", r.Clearance.Kerb}, {"cone", r.Clearance.Cone}, {"line", r.Clearance.Line}} {
+		if k.v != nil {
+			kinds = append(kinds, k.key+" = "+strconv.Quote(near(*k.v)))
+		}
+	}
+	if len(kinds) > 0 {
+		w.line("clearance", "{ "+strings.Join(kinds, ", ")+" }")
+	}
+}
+
+func (w *writer) stretch(p Stretch) {
+	w.text("name", p.Name)
+	w.far("from", &p.From)
+	w.far("to", &p.To)
+	w.whole("lap", p.Lap)
+	w.near("width", p.Width)
+	w.near("corner_radius", p.CornerRadius)
+	w.text("use", string(p.Use))
+	w.across("left_kerb", p.LeftKerb)
+	w.across("right_kerb", p.RightKerb)
+	w.across("lane_left", p.LaneLeft)
+	w.across("lane_right", p.LaneRight)
+	w.text("left_edge", string(p.LeftEdge))
+	w.text("right_edge", string(p.RightEdge))
+}
+
+func (w *writer) gate(g Gate) {
+	w.text("name", g.Name)
+	w.far("at", &g.At)
+	w.whole("lap", g.Lap)
+	w.line("between", fmt.Sprintf("[%q, %q]", acrossText(g.Between[0]), acrossText(g.Between[1])))
+	w.text("edge", string(g.Edge))
+}
+
+func (w *writer) turnaround(t Turnaround) {
+	w.text("name", t.Name)
+	w.far("at", &t.At)
+	w.whole("lap", t.Lap)
+	w.text("kind", string(t.Kind))
+	if t.Radius != 0 {
+		w.near("radius", &t.Radius)
+	}
+	w.near("clearance", t.Clearance)
+	if t.Clockwise {
+		w.text("turn", "right")
+	}
+}
+
+func (w *writer) weather(x Weather) {
+	w.number("temperature", x.Temperature)
+	w.number("wbgt", x.WBGT)
+	w.number("wind", x.Wind)
+	if x.WindFrom != nil {
+		w.line("wind_from", compass(*x.WindFrom))
+	}
+	w.number("altitude", x.Altitude)
 }
 
 // writer collects lines; a table without lines is left out.
@@ -147,6 +155,12 @@ func (w *writer) yes(key string, v bool) {
 func (w *writer) whole(key string, v int) {
 	if v != 0 {
 		w.line(key, strconv.Itoa(v))
+	}
+}
+
+func (w *writer) number(key string, v *float64) {
+	if v != nil {
+		w.line(key, number(*v))
 	}
 }
 
