@@ -39,11 +39,8 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 	if err := spec.Validate(c); err != nil {
 		return nil, err
 	}
-	b := &builder{r: &Road{
-		Course: c, Spec: spec,
-		StartAt:  max(0, min(c.Length(), spec.StartAt)),
-		FinishAt: max(0, min(c.Length(), spec.end(c))),
-	}}
+	b := &builder{r: &Road{Course: c, Spec: spec}}
+	b.r.StartAt, b.r.FinishAt = spec.lines(c)
 	for range spec.Kerbs {
 		b.kerbNear = append(b.kerbNear, math.Inf(1))
 	}
@@ -185,19 +182,20 @@ func (b *builder) fit(q *section) (fitted *section, left, right []piece) {
 func (b *builder) gates(q *section, from, to float64) (posts []post, at []float64) {
 	for i := range b.r.Spec.Gates {
 		g := &b.r.Spec.Gates[i]
-		if g.At < from || g.At > to {
+		s := onto(b.r.Course, g.At)
+		if s < from || s > to {
 			continue
 		}
 		rho := b.r.Spec.Clearance.Of(g.Edge.or(Cone))
-		p, n := q.point(g.At), q.normal(g.At)
-		prof := b.r.Spec.resolve(g.At)
+		p, n := q.point(s), q.normal(s)
+		prof := b.r.Spec.resolveOn(b.r.Course, s)
 		if x := math.Max(g.From, g.To); x < prof.l.at {
-			posts = append(posts, post{g.At, true, along(p, n, x), rho})
+			posts = append(posts, post{s, true, along(p, n, x), rho})
 		}
 		if x := math.Min(g.From, g.To); x > prof.r.at {
-			posts = append(posts, post{g.At, false, along(p, n, x), rho})
+			posts = append(posts, post{s, false, along(p, n, x), rho})
 		}
-		at = append(at, g.At)
+		at = append(at, s)
 	}
 	return posts, at
 }
@@ -418,7 +416,7 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 		}
 	}
 	sq := Portal{At: s}
-	prof := b.r.Spec.resolve(s)
+	prof := b.r.Spec.resolveOn(b.r.Course, s)
 	// The drawn course may lie beside the permitted part.
 	reachL, reachR := prof.l.at-prof.l.c, -prof.r.at-prof.r.c
 	if reachL > 0 {

@@ -170,7 +170,7 @@ func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]nod
 	}
 	wrong, right := 0, 0
 	for _, s := range q.stations(from, to) {
-		x := b.r.Spec.resolve(s)
+		x := b.r.Spec.resolveOn(b.r.Course, s)
 		if k.Left && x.l.at != x.kerbLeft || !k.Left && x.r.at != x.kerbRight {
 			flush() // the permitted part does not reach the kerb here
 			continue

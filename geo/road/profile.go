@@ -1,6 +1,7 @@
 package road
 
 import (
+	"math"
 	"slices"
 
 	"tautline/geo/course"
@@ -29,8 +30,14 @@ func (sp *Spec) marks(c *course.Course) []float64 {
 	return slices.Compact(m)
 }
 
+// resolveOn is resolve on a course. Beyond its ends the road is that of the
+// ends, and what a stretch says that ends with the course still holds there.
+func (sp *Spec) resolveOn(c *course.Course, s float64) profile {
+	return sp.resolve(max(0, min(math.Nextafter(c.Length(), 0), s)))
+}
+
 // resolve works out the road at a chainage from the defaults and all
-// stretches that hold there.
+// stretches that hold there, from their beginning to just before their end.
 func (sp *Spec) resolve(s float64) profile {
 	x := profile{kerbLeft: sp.Width / 2, kerbRight: -sp.Width / 2, by: -1}
 	part, radius := sp.Part, sp.CornerRadius

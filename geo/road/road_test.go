@@ -145,6 +145,62 @@ func TestStretchesThatSetDifferentThingsMayOverlap(t *testing.T) {
 	}
 }
 
+func TestAStretchHoldsAtTheEndOfTheCourse(t *testing.T) {
+	c := flat(orb.Point{0, 0}, orb.Point{300, 0}, orb.Point{300, 1})
+	sp := road.Default()
+	sp.Stretches = []road.Stretch{{From: 200, To: 301, Width: 20, LeftEdge: road.Cone}}
+	sp.Gates = []road.Gate{{At: 301, From: 6, To: 9}}
+	r, err := road.Build(c, sp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, at := range []float64{300.5, 301, 310} {
+		if left, right := r.RoadLateral(at); left != 10 || right != -10 {
+			t.Errorf("the kerbs are at %g and %g m at %g m", left, right, at)
+		}
+		if left, right := r.EdgeKinds(at); left != road.Cone || right != road.Kerb {
+			t.Errorf("the edges are %s and %s at %g m", left, right, at)
+		}
+	}
+	// The finish line, just behind a corner, is as on a road of that width
+	// throughout.
+	sp.Gates, sp.Stretches[0].LeftEdge = nil, road.AutoEdge
+	r, err = road.Build(c, sp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sp.Width, sp.Stretches = 20, nil
+	wide, err := road.Build(c, sp)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, want := r.Portals[len(r.Portals)-1], wide.Portals[len(wide.Portals)-1]
+	near(t, "left end", math.Hypot(got.Left.P[0]-want.Left.P[0], got.Left.P[1]-want.Left.P[1]), 0, 1e-6)
+	near(t, "right end", math.Hypot(got.Right.P[0]-want.Right.P[0], got.Right.P[1]-want.Right.P[1]), 0, 1e-6)
+}
+
+func TestAPlaceBeyondTheEndByRoundingIsTheEnd(t *testing.T) {
+	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300})
+	sp := road.Default()
+	sp.Gates = []road.Gate{{At: 500, From: -2, To: -4}}
+	_, at := solve(t, c, sp)
+	sp.Gates[0].At = 500.4
+	_, beyond := solve(t, c, sp)
+	near(t, "to a gate 0.4 m beyond the finish", beyond.Length, at.Length, 0)
+	sp.Gates = nil
+	_, open := solve(t, c, sp)
+	if at.Length == open.Length {
+		t.Errorf("the gate at the finish makes no difference to %.3f m", open.Length)
+	}
+	for _, lines := range [][2]float64{{500.2, 500.8}, {-0.8, -0.2}} {
+		sp.StartAt, sp.FinishAt = lines[0], lines[1]
+		var e *road.Error
+		if _, err := road.Build(c, sp); !errors.As(err, &e) || e.Rule != road.RuleOrder || e.Field != "FinishAt" {
+			t.Errorf("from %g to %g m: %v", lines[0], lines[1], err)
+		}
+	}
+}
+
 // A kerb drawn where the width puts it must give the same line.
 func TestDrawnKerbsReplaceWidths(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300})

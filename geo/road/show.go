@@ -22,18 +22,14 @@ func (r *Road) TurnBacks() []TurnBack {
 // edges finds the edges in force at a chainage, as far as they were narrowed
 // to fit. Beyond the ends the first and the last hold.
 func (r *Road) edges(at float64) (l, right edge) {
-	if len(r.parts) > 0 {
-		p := &r.parts[min(r.part(at), len(r.parts)-1)]
-		at = max(p.from, min(p.to, at))
-		k := p.piece(at)
-		// piece gives the one before a vertex; the one after it holds there.
-		if k+1 < len(p.l) && p.s[k+1] <= at {
-			k++
-		}
-		return p.l[k], p.r[k]
+	p := &r.parts[min(r.part(at), len(r.parts)-1)]
+	at = max(p.from, min(p.to, at))
+	k := p.piece(at)
+	// piece gives the one before a vertex; the one after it holds there.
+	if k+1 < len(p.l) && p.s[k+1] <= at {
+		k++
 	}
-	x := r.Spec.resolve(at)
-	return x.l, x.r
+	return p.l[k], p.r[k]
 }
 
 // Lateral gives the edges of the permitted road at a chainage as metres to
@@ -88,14 +84,14 @@ func (p *part) across(ns []node, at, otherwise float64) float64 {
 // RoadLateral gives the kerbs at a chainage, whatever part between them is
 // permitted, as metres to the left of the drawn course.
 func (r *Road) RoadLateral(at float64) (left, right float64) {
-	x := r.Spec.resolve(at)
+	x := r.Spec.resolveOn(r.Course, at)
 	l, e := r.Lateral(at)
 	return math.Max(x.kerbLeft, l), math.Min(x.kerbRight, e)
 }
 
 // EdgeKinds says what the edges of the permitted road are at a chainage.
 func (r *Road) EdgeKinds(at float64) (left, right EdgeKind) {
-	x := r.Spec.resolve(at)
+	x := r.Spec.resolveOn(r.Course, at)
 	left, right = x.kindL, x.kindR
 	for i := range r.Spec.Kerbs {
 		k := &r.Spec.Kerbs[i]

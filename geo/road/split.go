@@ -240,7 +240,7 @@ func (b *builder) turnAt(d drawing, k int, said *Turnaround) turn {
 	} else { // nearly straight on, in the middle of a wide turn
 		t.out = orb.Point{in[0] / norm(in), in[1] / norm(in)}
 	}
-	x := b.r.Spec.resolve(d.s[k] - 1e-3)
+	x := b.r.Spec.resolveOn(b.r.Course, d.s[k]-1e-3)
 	t.far = max(t.rho+1, x.l.at, -x.r.at)
 	return t
 }

@@ -16,17 +16,21 @@ const (
 	maxClearance = 10.0
 )
 
-// end is the chainage of the finish line.
-func (sp *Spec) end(c *course.Course) float64 {
-	if sp.FinishAt == 0 {
-		return c.Length()
-	}
-	return sp.FinishAt
-}
-
 // slack is how far in metres a chainage may lie beyond the ends of the drawn
 // course and still be taken for the end: sheets give rounded lengths.
 const slack = 1.0
+
+// onto moves a chainage beyond an end of the course to the end.
+func onto(c *course.Course, s float64) float64 { return max(0, min(c.Length(), s)) }
+
+// lines are the chainages of the start and the finish line.
+func (sp *Spec) lines(c *course.Course) (start, finish float64) {
+	finish = c.Length()
+	if sp.FinishAt != 0 {
+		finish = onto(c, sp.FinishAt)
+	}
+	return onto(c, sp.StartAt), finish
+}
 
 // Validate checks a Spec against a course. Every error is an *Error.
 func (sp *Spec) Validate(c *course.Course) error {
@@ -146,9 +150,9 @@ func (sp *Spec) validateWhole(c *course.Course) error {
 	if err := cmp.Or(e.onCourse("StartAt", sp.StartAt, c), e.onCourse("FinishAt", sp.FinishAt, c)); err != nil {
 		return err
 	}
-	if sp.StartAt >= sp.end(c) {
+	if start, finish := sp.lines(c); start >= finish {
 		return e.bad("FinishAt", RuleOrder, "chainages run along the drawn course; reverse the drawing if it runs the other way",
-			"the finish at %.1f m is not after the start at %.1f m", sp.end(c), sp.StartAt)
+			"the finish at %.1f m is not after the start at %.1f m", finish, start)
 	}
 	return nil
 }
@@ -247,7 +251,7 @@ func (sp *Spec) validateGate(c *course.Course, i int) error {
 		return err
 	}
 	l0, r0 := math.Max(g.From, g.To), math.Min(g.From, g.To)
-	x := sp.resolve(g.At)
+	x := sp.resolveOn(c, g.At)
 	l, r := math.Min(l0, x.l.at), math.Max(r0, x.r.at)
 	if l-r <= 2*sp.Clearance.Of(g.Edge.or(Cone)) {
 		return e.bad("From", RulePart, "the opening is given across the road, from the drawn line",
