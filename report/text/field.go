@@ -22,11 +22,7 @@ const mostCrowded = 40
 func Field(s Screen, d document.Field) []byte {
 	p := &page{s: s}
 	u := s.Units
-	course := Clean(d.Course)
-	if course == "" {
-		course = "unnamed course"
-	}
-	p.title(fmt.Sprintf("Field: %s, %s", course, Plural(d.Records, "record")))
+	p.title(fmt.Sprintf("Field: %s, %s", CourseName(d.Course), Plural(d.Records, "record")))
 	p.blank()
 	p.para(FieldVerdict(d), 0)
 	p.blank()

@@ -13,11 +13,7 @@ import (
 func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 	p := &page{s: s}
 	u := s.Units
-	name := Clean(r.Name)
-	if name == "" {
-		name = "unnamed course"
-	}
-	p.title("Shortest legal line: " + name)
+	p.title("Shortest legal line: " + CourseName(r.Name))
 	p.blank()
 
 	far := func(m float64) string { return Far(m, u) }

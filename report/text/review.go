@@ -20,10 +20,7 @@ import (
 func Review(s Screen, r document.Review, effort ...string) []byte {
 	p := &page{s: s}
 	u := s.Units
-	course, record := Clean(r.Course), Clean(r.Record)
-	if course == "" {
-		course = "unnamed course"
-	}
+	course, record := CourseName(r.Course), Clean(r.Record)
 	if record != "" && record != course {
 		course += ", " + record
 	}

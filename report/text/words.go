@@ -1,7 +1,9 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"strconv"
 	"strings"
 	"unicode"
@@ -38,6 +40,16 @@ func Far(m float64, u quantity.Units) string {
 func At(m float64, u quantity.Units) string {
 	return quantity.DistanceFixed(m, u, 2) + " " + Unit(u)
 }
+
+// CourseName is the name of a course from a file, fit to print.
+func CourseName(name string) string { return cmp.Or(Clean(name), "unnamed course") }
+
+// Metres prints a length that is settled with a tape, whatever people's units
+// are.
+func Metres(m float64) string { return fmt.Sprintf("%.1f m", m) }
+
+// SignedMetres is the same for a difference; next to nothing is "+0.0 m".
+func SignedMetres(m float64) string { return fmt.Sprintf("%+.1f m", math.Round(m*10)/10+0) }
 
 // Plural counts things whose name takes an s: "1 turn", "3 turns".
 func Plural(n int, what string) string {
