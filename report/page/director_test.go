@@ -369,3 +369,16 @@ func TestTheCrowdLiesOnItsRoad(t *testing.T) {
 		}
 	}
 }
+
+func TestPlacesOfADirectorsPageAreInTheUnitsOfItsMap(t *testing.T) {
+	for page, s := range directors(t, "x", Options{Units: quantity.Imperial}) {
+		for _, w := range s.Worst {
+			if !strings.Contains(w.Where, " mi,") {
+				t.Errorf("%s: turn %d lies at %q on a map in miles", page, w.Number, w.Where)
+			}
+		}
+	}
+	if s := directors(t, "x", Options{Units: quantity.Imperial})["appraise"]; len(s.Worst) == 0 {
+		t.Error("an appraisal points out no turn")
+	}
+}

@@ -1,13 +1,13 @@
 package page
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
-	"sort"
+	"slices"
 	"strings"
 
-	"tautline/geo/road"
 	"tautline/report/document"
 	"tautline/report/drawing"
 	"tautline/report/text"
@@ -20,94 +20,122 @@ const (
 	coneSign  = template.HTML(`<svg width="34" height="12" aria-hidden="true"><path class="edge-cone" d="M1 6H19"/><path class="cone" d="M23 10L27 2L31 10z"/></svg>`)
 	worthSign = template.HTML(`<svg width="14" height="14" aria-hidden="true"><path class="span-worth" d="M7 1V13"/></svg>`)
 	leftSign  = template.HTML(`<svg width="14" height="14" aria-hidden="true"><path class="span-left" d="M7 1V13"/></svg>`)
-
-	changedWords = "the line is another after the change, by so much"
 )
 
 // Field draws what the records of many runners say of a course: the verdict,
 // where the crowd ran, and where runners left the permitted road.
-func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
+func Field(r *race.Race, f document.Field, o Options) (*Sheet, error) {
 	u := o.Units
-	s := newScene(r, u, o.Ground, nil, nil)
-	s.Marks = marks(r, u)
-	s.Crowd = crowdOf(r, d)
-	for _, p := range d.Stations {
-		if p.OffM != nil && p.LowM != nil && p.HighM != nil {
-			s.Middle = append(s.Middle, drawing.Swath{At: p.AtM, Left: p.OffM.Value, Low: *p.LowM, High: *p.HighM})
-		}
+	d := newDraft("Field", r, o, Run{})
+	d.Class = "crowded"
+	d.cell("records", fmt.Sprint(f.Records))
+	d.scene.Marks = marks(r, u)
+	d.scene.Cones = cones(r)
+	d.scene.Crowd, d.scene.Middle = crowdOf(r, f), middleOf(f)
+	d.fieldFigures(f)
+	d.say(text.FieldVerdict(f))
+	d.say(text.FieldLength(f, u)...)
+	found, left := d.findings(f), d.leavings(f)
+	d.draw()
+	d.crowdSigns(f)
+	if len(found.Rows) > 0 {
+		d.table(found)
 	}
-	s.Cones = cones(r)
-	sheet := start("Field", r, s, o)
-	sheet.Class = "crowded"
-	sheet.Block = append(sheet.Block, Cell{"records", fmt.Sprint(d.Records)})
+	d.Tables = append(d.Tables, left, d.crowdTurns(f), stations(f, u), runnerTable(f, u))
+	d.Lists = append(d.Lists, handled(f))
+	d.caution(f.Warnings...)
+	d.caution(document.FieldCautions()...)
+	d.caution("The intervals are meant to hold the truth nine times in ten; quartiles are called so.")
+	return d.finish()
+}
 
-	verdict := d.Verdict
-	switch n := len(d.LookAtTurns); {
+// fieldFigures are the verdict in a word and the lengths that it stands on.
+func (d *draft) fieldFigures(f document.Field) {
+	u := d.units
+	verdict := f.Verdict
+	switch n := len(f.LookAtTurns); {
 	case n == 1:
-		verdict += " turn " + text.TurnNumbers(d.LookAtTurns)
+		verdict += " turn " + text.TurnNumbers(f.LookAtTurns)
 	case n > 1:
-		verdict += " turns " + text.TurnNumbers(d.LookAtTurns)
-	case len(d.Findings) > 0:
+		verdict += " turns " + text.TurnNumbers(f.LookAtTurns)
+	case len(f.Findings) > 0:
 		verdict += " the places below"
 	}
-	sheet.Figures = []Figure{{verdict, "verdict", text.Plural(d.Records, "record")}, {text.Far(d.CourseM.Value, u), "course that the records support", "90 %: " + farBounds(d.CourseM, u)}}
-	if d.OfficialM != nil {
+	d.figure(verdict, "verdict", text.Plural(f.Records, "record"))
+	d.figure(text.Far(f.CourseM.Value, u), "course that the records support", "90 %: "+farBounds(f.CourseM, u))
+	if f.OfficialM != nil {
 		// A difference of lengths that are not known to a metre is not told to a
 		// decimetre.
-		sheet.Figures = append(sheet.Figures, Figure{text.Far(*d.OfficialM, u), "official distance", "the records support " + quantity.Signed(math.Round(d.CourseM.Value-*d.OfficialM), u) + " against it"})
+		d.figure(text.Far(*f.OfficialM, u), "official distance", "the records support "+quantity.Signed(math.Round(f.CourseM.Value-*f.OfficialM), u)+" against it")
 	} else {
-		sheet.Figures = append(sheet.Figures, Figure{text.Far(d.ShortestM, u), "shortest legal line", "of the drawing; no official distance was given"})
+		d.figure(text.Far(f.ShortestM, u), "shortest legal line", "of the drawing; no official distance was given")
 	}
-	if q := d.ExtraQuartiles; q != nil {
-		sheet.Figures = append(sheet.Figures, Figure{quantity.Signed(q.Value, u), "the middle runner beyond the line", "half of them: " + bounds(*q, u)})
+	if q := f.ExtraQuartiles; q != nil {
+		d.figure(quantity.Signed(q.Value, u), "the middle runner beyond the line", "half of them: "+bounds(*q, u))
 	}
-	sheet.Verdict = append([]string{text.FieldVerdict(d)}, text.FieldLength(d, u)...)
+}
 
-	// Places to look at, most metres first.
-	order := make([]int, len(d.Findings))
-	for i := range order {
-		order[i] = i
-	}
-	sort.SliceStable(order, func(a, b int) bool {
-		return math.Abs(d.Findings[order[a]].LengthM.Value) > math.Abs(d.Findings[order[b]].LengthM.Value)
-	})
+// findings points out where the field did not run the measured course, most
+// metres first: at the turns that it is about, else by a mark.
+func (d *draft) findings(f document.Field) Table {
+	u := d.units
 	found := Table{ID: "findings", Title: "Where the field did not run the measured course", Open: true, Words: []int{2},
 		Head:  []string{"at", "turns", "what the crowd did", "course longer by", "records"},
 		About: "There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look. Intervals are 90 %."}
-	for _, i := range order {
-		f := d.Findings[i]
-		mid := (f.FromM + f.ToM) / 2
-		row := Row{At: mid, HasAt: true, Cells: []string{text.At(mid, u), text.TurnNumbers(f.Turns), text.FieldFinding(f, u), text.SignedInterval(f.LengthM, u), fmt.Sprint(f.Records)}}
-		figure := quantity.Signed(f.LengthM.Value, u)
-		t := turnFor(s, f)
+	d.WorstSay, d.WorstWhy = "Look here", "By so much the course that the field ran was longer, with a minus shorter, than the measured one."
+	list := slices.Clone(f.Findings)
+	slices.SortStableFunc(list, func(a, b document.FieldFinding) int {
+		return cmp.Compare(math.Abs(b.LengthM.Value), math.Abs(a.LengthM.Value))
+	})
+	for _, x := range list {
+		mid := (x.FromM + x.ToM) / 2
+		row := Row{At: mid, HasAt: true, Cells: []string{text.At(mid, u), text.TurnNumbers(x.Turns), text.FieldFinding(x, u), text.SignedInterval(x.LengthM, u), fmt.Sprint(x.Records)}}
+		figure, what := quantity.Signed(x.LengthM.Value, u), "the crowd "+text.FieldFinding(x, u)
+		t := turnFor(d.scene, x)
 		if t != nil && t.Rank == 0 {
-			t.Rank, t.Figure = len(sheet.Worst)+1, figure
-			sheet.Worst = append(sheet.Worst, Worst{Rank: t.Rank, Number: t.Number, At: t.At, Figure: figure, Where: text.At(t.At, u) + ", " + sideWords(t.Angle), Note: "the crowd " + text.FieldFinding(f, u)})
-			sheet.HasLost = true
+			d.pointOut(t, figure, what)
 			row.Rank = t.Rank
 		} else if t == nil {
-			s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: "look", Time: figure, Kind: drawing.Name})
+			d.scene.Marks = append(d.scene.Marks, drawing.Mark{At: mid, Name: "look", Time: figure, Kind: drawing.Name})
 		}
-		s.Spans = append(s.Spans, drawing.Span{From: f.FromM, To: f.ToM, Left: true, Class: "span-worth", Name: "the crowd " + text.FieldFinding(f, u)})
+		d.scene.Spans = append(d.scene.Spans, drawing.Span{From: x.FromM, To: x.ToM, Left: true, Class: "span-worth", Name: what})
 		found.Rows = append(found.Rows, row)
 	}
-	sheet.WorstSay, sheet.WorstWhy = "Look here", "By so much the course that the field ran was longer, with a minus shorter, than the measured one."
+	return found
+}
 
+// turnFor is the turn that a finding is about: the first of its own, nil when
+// it has none.
+func turnFor(s *drawing.Scene, f document.FieldFinding) *drawing.Turn {
+	for _, n := range f.Turns {
+		for i := range s.Turns {
+			if s.Turns[i].Number == n {
+				return &s.Turns[i]
+			}
+		}
+	}
+	return nil
+}
+
+// leavings points out where single runners left the permitted road.
+func (d *draft) leavings(f document.Field) Table {
 	left := Table{ID: "left", Title: "Runners who left the permitted road", Open: true, Words: []int{2},
 		Head:  []string{"at", "turns", "how", "records", "share of the field", "90 % interval"},
 		About: "Only what a record shows beyond its own error. A receiver may have been wrong: this shows no runner to have broken a rule."}
-	for _, l := range d.LeftRoad {
+	for _, l := range f.LeftRoad {
 		mid := (l.FromM + l.ToM) / 2
-		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{text.At(mid, u), text.TurnNumbers(l.Turns), l.How, fmt.Sprint(l.Records),
+		left.Rows = append(left.Rows, Row{At: mid, HasAt: true, Cells: []string{text.At(mid, d.units), text.TurnNumbers(l.Turns), l.How, fmt.Sprint(l.Records),
 			quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0) + " to " + quantity.Percent(l.Share.High, 0)}})
-		s.Spans = append(s.Spans, drawing.Span{From: l.FromM, To: l.ToM, Class: "span-left", Name: fmt.Sprintf("%d %s", l.Records, l.How)})
-		s.Marks = append(s.Marks, drawing.Mark{At: mid, Name: fmt.Sprintf("%d left", l.Records), Kind: drawing.Name})
+		d.scene.Spans = append(d.scene.Spans, drawing.Span{From: l.FromM, To: l.ToM, Class: "span-left", Name: fmt.Sprintf("%d %s", l.Records, l.How)})
+		d.scene.Marks = append(d.scene.Marks, drawing.Mark{At: mid, Name: fmt.Sprintf("%d left", l.Records), Kind: drawing.Name})
 	}
-	sort.SliceStable(s.Marks, func(i, j int) bool { return s.Marks[i].At < s.Marks[j].At })
+	return left
+}
 
-	sheet.draw(s)
-	if len(s.Crowd) > 0 {
-		sheet.Caption += " The tint says how much of the field ran in each metre of the road's width; those beyond an edge count in the outermost metre."
+// crowdSigns explains the signs of the map that stand for a crowd.
+func (d *draft) crowdSigns(f document.Field) {
+	if len(d.scene.Crowd) > 0 {
+		d.Caption += " The tint says how much of the field ran in each metre of the road's width; those beyond an edge count in the outermost metre."
 		for i, least := range drawing.Densities {
 			words := quantity.Percent(least, 0)
 			if i+1 < len(drawing.Densities) {
@@ -115,32 +143,18 @@ func Field(r *race.Race, d document.Field, o Options) (*Sheet, error) {
 			} else {
 				words += " of the field and more, in one metre"
 			}
-			sheet.Signs = append(sheet.Signs, Sign{template.HTML(fmt.Sprintf(`<svg width="22" height="12" aria-hidden="true"><path class="crowd-%d" d="M0 0H22V12H0z"/><path class="kerb" d="M0 0H22V12H0z"/></svg>`, i+1)), words})
+			d.sign(template.HTML(fmt.Sprintf(`<svg width="22" height="12" aria-hidden="true"><path class="crowd-%d" d="M0 0H22V12H0z"/><path class="kerb" d="M0 0H22V12H0z"/></svg>`, i+1)), words)
 		}
 	} else {
-		sheet.Caption += " With so few records the crowd is not drawn."
+		d.Caption += " With so few records the crowd is not drawn."
 	}
-	if len(s.Cones) > 0 || coned(s) {
-		sheet.Signs = append(sheet.Signs, Sign{coneSign, "cones"})
+	d.coneSign()
+	if len(f.Findings) > 0 {
+		d.sign(worthSign, "here the field as a whole ran another course")
 	}
-	if len(d.Findings) > 0 {
-		sheet.Signs = append(sheet.Signs, Sign{worthSign, "here the field as a whole ran another course"})
+	if len(f.LeftRoad) > 0 {
+		d.sign(leftSign, "here single runners left the permitted road")
 	}
-	if len(d.LeftRoad) > 0 {
-		sheet.Signs = append(sheet.Signs, Sign{leftSign, "here single runners left the permitted road"})
-	}
-	if len(found.Rows) > 0 {
-		sheet.Tables = append(sheet.Tables, found)
-	}
-	sheet.Tables = append(sheet.Tables, left, crowdTurns(s, d, u), stations(d, u), runnerTable(d, u))
-	sheet.Lists = append(sheet.Lists, handled(d))
-	if len(d.LeftRoad) == 0 {
-		sheet.Lists[0].Items = append(sheet.Lists[0].Items, "No record shows for certain that its runner left the permitted road.")
-	}
-	sheet.caution(d.Warnings...)
-	sheet.caution(document.FieldCautions()...)
-	sheet.caution("The intervals are meant to hold the truth nine times in ten; quartiles are called so.")
-	return sheet, sheet.finish(s)
 }
 
 // crowdOf lays the crowd's density onto the strip map: in proportion between
@@ -187,38 +201,28 @@ func spread(share []float64, wide, drawn float64, n int) []float64 {
 	return out
 }
 
-// coned tells whether cones bound the permitted road somewhere.
-func coned(s *drawing.Scene) bool {
-	for _, a := range s.Road {
-		if a.LeftKind == "cone" || a.RightKind == "cone" {
-			return true
+// middleOf is the crowd's middle and where nine of ten ran.
+func middleOf(f document.Field) []drawing.Swath {
+	var out []drawing.Swath
+	for _, p := range f.Stations {
+		if p.OffM != nil && p.LowM != nil && p.HighM != nil {
+			out = append(out, drawing.Swath{At: p.AtM, Left: p.OffM.Value, Low: *p.LowM, High: *p.HighM})
 		}
 	}
-	return false
+	return out
 }
 
-// turnFor is the turn that a finding is about: the first of its own, nil when
-// it has none.
-func turnFor(s *drawing.Scene, f document.FieldFinding) *drawing.Turn {
-	for _, n := range f.Turns {
-		for i := range s.Turns {
-			if s.Turns[i].Number == n {
-				return &s.Turns[i]
-			}
-		}
-	}
-	return nil
-}
-
-func crowdTurns(s *drawing.Scene, d document.Field, u quantity.Units) Table {
+// crowdTurns is the crowd's line turn by turn.
+func (d *draft) crowdTurns(f document.Field) Table {
+	u := d.units
 	t := Table{ID: "turns", Title: "The crowd's line in the turns", Open: true,
 		Head:  []string{"turn", "at", "to the", "crowd's middle outside the line", "90 % interval", "ran wide, median", "quartiles", "records"},
 		About: "How far outside the shortest line the middle of the crowd ran next to the turn; at a turn-around, marked “beyond”, how far beyond the line's furthest point it turned."}
 	of := map[int]document.FieldTurn{}
-	for _, x := range d.Turns {
+	for _, x := range f.Turns {
 		of[x.Number] = x
 	}
-	for _, turn := range s.Turns {
+	for _, turn := range d.scene.Turns {
 		x := of[turn.Number]
 		out, sure, wide, half := quantity.None, quantity.None, quantity.None, quantity.None
 		switch {
@@ -230,8 +234,7 @@ func crowdTurns(s *drawing.Scene, d document.Field, u quantity.Units) Table {
 		if x.ExtraM != nil {
 			wide, half = quantity.Signed(x.ExtraM.Value, u), bounds(*x.ExtraM, u)
 		}
-		t.Rows = append(t.Rows, Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: turn.Rank,
-			Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(turn.Angle), out, sure, wide, half, fmt.Sprint(x.Records)}})
+		t.Rows = append(t.Rows, d.turnRow(turn, out, sure, wide, half, fmt.Sprint(x.Records)))
 	}
 	return t
 }
@@ -254,6 +257,7 @@ func stations(d document.Field, u quantity.Units) Table {
 	return t
 }
 
+// named tells whether runners are named.
 func named(d document.Field) bool {
 	for _, r := range d.Runners {
 		if r.Name != "" {
@@ -263,6 +267,7 @@ func named(d document.Field) bool {
 	return false
 }
 
+// runnerTable lists the runners, unless they are many and only numbered.
 func runnerTable(d document.Field, u quantity.Units) Table {
 	t := Table{ID: "runners", Title: "The runners", Head: []string{"runner", "matched", "ran", "beyond the line", "90 % interval", "watch over official"}}
 	if d.OfficialM == nil {
@@ -323,6 +328,9 @@ func handled(d document.Field) List {
 	if !names {
 		l.Items = append(l.Items, "Runners are numbered, not named.")
 	}
+	if len(d.LeftRoad) == 0 {
+		l.Items = append(l.Items, "No record shows for certain that its runner left the permitted road.")
+	}
 	return l
 }
 
@@ -336,30 +344,4 @@ func withoutFile(r document.FieldRefusal) string {
 		return "a file that cannot be used"
 	}
 	return text.Line(why)
-}
-
-// cones are the single cones of a race: at its turn-arounds and its gates.
-func cones(r *race.Race) []drawing.Cone {
-	var out []drawing.Cone
-	spec := r.Road.Spec
-	if spec.CourseIsLine {
-		return nil
-	}
-	for _, t := range spec.Turnarounds {
-		if t.Kind == road.RoundCone {
-			out = append(out, drawing.Cone{At: r.Line.AlongAt(t.At), Name: "cone of the turn-around"})
-		}
-	}
-	for _, g := range spec.Gates {
-		if g.Edge != road.AutoEdge && g.Edge != road.Cone {
-			continue
-		}
-		l, e := r.Road.RoadLateral(g.At)
-		for _, v := range []float64{g.From, g.To} {
-			if v < l-0.05 && v > e+0.05 {
-				out = append(out, drawing.Cone{At: r.Line.AlongAt(g.At), Left: v, Name: "cone of the gate"})
-			}
-		}
-	}
-	return out
 }

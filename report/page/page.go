@@ -54,7 +54,6 @@ type Sheet struct {
 	WorstWhy string
 	Strips   drawing.Strips
 	HasPath  bool
-	HasLost  bool
 	Signs    []Sign // of the strip map, besides those of every map
 	Overview template.HTML
 	Small    template.HTML // the overview for a phone

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"math"
+	"slices"
 	"strings"
 
 	"tautline/geo/interval"
@@ -11,76 +12,96 @@ import (
 	"tautline/report/drawing"
 	"tautline/report/text"
 	"tautline/strategy/effort"
-	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
 
-// Run is what a record shows, for drawing.
-type Run struct {
-	Path  []Place // in order along the line
-	Fixes []Fix   // in the order of the record
-	Plan  []Split // the target that the race was run for; nil without one
+// Review draws how a race was run: where metres were lost, the watch ledger,
+// the pace.
+func Review(r *race.Race, v document.Review, run Run, o Options) (*Sheet, error) {
+	u := o.Units
+	d := newDraft("Review", r, o, run)
+	d.cell("record", text.Clean(v.Record))
+	clock := clockOf(run.Fixes)
+	d.scene.Marks = passings(d.scene, marks(r, u), clock, v.TimeS)
+	turns := turnsOf(v, len(d.scene.Turns))
+	d.turnsToRunBetter(turns)
+	d.reviewFigures(v)
+	d.say(text.Verdict(v, u)...)
+	if v.Effort != nil {
+		d.say(v.Effort.Verdict...)
+	}
+	d.draw()
+	for i, p := range byRank(d.scene.Turns) {
+		if t := turns[p.Number-1]; t.How != "" {
+			d.Plates[i].About += ". " + text.Sentence(t.How)
+		}
+	}
+	d.Charts = append([]Chart{ledger(v, u)}, d.Charts...)
+	if c, ok := pace(d.scene, clock, run.Plan, u); ok {
+		d.Charts = append(d.Charts, c)
+	}
+	// What is official lies along the line in proportion.
+	k := d.scene.Length / v.OfficialM
+	d.Tables = append(d.Tables, ledgerTable(v, u), d.runTurns(turns))
+	if len(v.Marks) > 0 {
+		d.table(aheadTable(v, k, u))
+	}
+	if v.Effort != nil {
+		d.table(effortTable(v, k, u))
+	}
+	d.table(d.marksTable())
+	if v.Effort != nil {
+		d.caution(text.EffortCaution)
+	}
+	d.caution(v.Warnings...)
+	d.caution(r.Notes...)
+	d.caution("The intervals are meant to hold the truth nine times in ten.", text.ClosedRoadCaution, text.LengthCaution,
+		"A track shows where someone lives and when. This page holds it: think before passing it on.")
+	return d.finish()
 }
 
-// Split is a target pace between two places along the shortest line.
-type Split struct {
-	From, To float64 // m along the shortest line
-	Pace     float64 // s/m
+// passings are the marks with the time that each was passed at, and the finish.
+func passings(s *drawing.Scene, marks []drawing.Mark, clock review.Clock, finishS *float64) []drawing.Mark {
+	for i := range marks {
+		if t := clock.At(marks[i].At); !math.IsNaN(t) {
+			marks[i].Time = quantity.Clock(t)
+		}
+	}
+	finish := drawing.Mark{At: s.Length, Name: "finish"}
+	if finishS != nil {
+		finish.Time = quantity.Clock(*finishS)
+	}
+	return append(marks, finish)
 }
 
-// Splits are the target paces of a plan. c is the course that it was made for.
-func Splits(r *race.Race, c *plan.Course, p *plan.Plan) []Split {
-	var out []Split
-	for _, q := range p.Splits {
-		out = append(out, Split{r.Line.AlongAt(c.Chainage(q.From)), r.Line.AlongAt(c.Chainage(q.To)), q.Pace})
+// turnsOf lays what a review says of the turns beside the turns of the map, by
+// number; nil for one that the review does not have.
+func turnsOf(v document.Review, n int) []*document.ReviewTurn {
+	out := make([]*document.ReviewTurn, n)
+	for i := range v.Turns {
+		if k := v.Turns[i].Number - 1; k >= 0 && k < n {
+			out[k] = &v.Turns[i]
+		}
 	}
 	return out
 }
 
-// Review draws how a race was run: where metres were lost, the watch ledger,
-// the pace.
-func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error) {
-	u := o.Units
-	s := newScene(r, u, o.Ground, run.Path, run.Fixes)
-	s.Marks = marks(r, u)
-	clock := clockOf(run.Fixes)
-	for i := range s.Marks {
-		if t := clock.At(s.Marks[i].At); !math.IsNaN(t) {
-			s.Marks[i].Time = quantity.Clock(t)
+// turnsToRunBetter writes on the map what was lost at each turn and points out
+// those that cost most.
+func (d *draft) turnsToRunBetter(turns []*document.ReviewTurn) {
+	cost := make([]float64, len(turns))
+	for i, t := range turns {
+		if t != nil && !t.Unseen && t.ExtraM.Value > 0 {
+			cost[i] = text.TurnCost(*t)
+			d.scene.Turns[i].Figure = quantity.Signed(t.ExtraM.Value, d.units)
 		}
 	}
-	finish := drawing.Mark{At: s.Length, Name: "finish"}
-	if d.TimeS != nil {
-		finish.Time = quantity.Clock(*d.TimeS)
-	}
-	s.Marks = append(s.Marks, finish)
-	sheet := start("Review", r, s, o)
-	if d.Record != "" {
-		sheet.Block = append(sheet.Block, Cell{"record", text.Clean(d.Record)})
-	}
-	sheet.WorstSay = "Turns most worth running better"
-	cost, unsure := make([]float64, len(s.Turns)), false
-	of := make([]*document.ReviewTurn, len(s.Turns))
-	for i := range d.Turns {
-		t := &d.Turns[i]
-		if k := t.Number - 1; k >= 0 && k < len(of) {
-			of[k] = t
-			cost[k] = t.ExtraM.Value
-			if t.LostS != nil && t.ExtraM.Value > 0 {
-				cost[k] = t.LostS.Value
-			}
-			if t.Unseen {
-				cost[k] = 0
-			} else if t.ExtraM.Value > 0 {
-				s.Turns[k].Figure = quantity.Signed(t.ExtraM.Value, u)
-			}
-		}
-	}
-	rank(s, sheet, u, cost, func(i int) (string, string) {
-		t := of[i]
-		note := "90 %: " + bounds(t.ExtraM, u)
+	unsure := false
+	d.rank(cost, func(i int) (string, string) {
+		t := turns[i]
+		note := "90 %: " + bounds(t.ExtraM, d.units)
 		if t.LostS != nil {
 			note += ", cost " + quantity.SecondsInterval(*t.LostS)
 		}
@@ -88,91 +109,58 @@ func Review(r *race.Race, d document.Review, run Run, o Options) (*Sheet, error)
 			note += "; not certain from this one record"
 			unsure = true
 		}
-		return quantity.Signed(t.ExtraM.Value, u), note
+		return quantity.Signed(t.ExtraM.Value, d.units), note
 	})
-	sheet.WorstWhy = "Run beyond the shortest legal line."
+	d.WorstSay, d.WorstWhy = "Turns most worth running better", "Run beyond the shortest legal line."
 	if unsure {
-		sheet.WorstWhy += " Where the interval reaches zero, this one record cannot tell for certain; the total is surer than any single turn."
+		d.WorstWhy += " Where the interval reaches zero, this one record cannot tell for certain; the total is surer than any single turn."
 	}
-	shown := "the watch showed"
-	if d.WatchIs == "record" {
-		shown = "the record's length"
-	}
-	official := map[string]string{"certified": "certified distance", "announced": "announced distance"}[d.OfficialIs]
-	if official == "" {
-		official = "shortest legal line"
-	}
-	sheet.Figures = []Figure{
-		{text.Far(d.WatchM, u), shown, quantity.Signed(d.WatchM-d.OfficialM, u) + " against the " + official},
-		{text.Far(d.RanM.Value, u), "really run", "line to line, 90 %: " + farBounds(d.RanM, u)},
-		{quantity.Signed(d.ExtraM.Value, u), "run beyond the shortest line", "90 %: " + bounds(d.ExtraM, u)},
-	}
-	if d.TimeS != nil {
-		sheet.Figures = append(sheet.Figures, Figure{quantity.Clock(*d.TimeS), "line to line", quantity.Pace(*d.TimeS/d.OfficialM, u) + " on the official distance"})
-	}
-	sheet.Verdict = text.Verdict(d, u)
-	if d.Effort != nil {
-		sheet.Verdict = append(sheet.Verdict, d.Effort.Verdict...)
-	}
-	sheet.draw(s)
-	for i, p := range byRank(s.Turns) {
-		if t := of[p.Number-1]; t != nil && t.How != "" {
-			sheet.Plates[i].About += ". " + text.Sentence(t.How)
-		}
-	}
+}
 
-	sheet.Charts = append([]Chart{ledger(d, official, shown, u)}, sheet.Charts...)
-	if c, ok := pace(s, clock, run.Plan, u); ok {
-		sheet.Charts = append(sheet.Charts, c)
+// reviewFigures are the lengths of a review, and its time.
+func (d *draft) reviewFigures(v document.Review) {
+	u := d.units
+	official, reading := text.AccountEnds(v)
+	d.figure(text.Far(v.WatchM, u), strings.TrimPrefix(reading, "what "), quantity.Signed(v.WatchM-v.OfficialM, u)+" against the "+official)
+	d.figure(text.Far(v.RanM.Value, u), "really run", "line to line, 90 %: "+farBounds(v.RanM, u))
+	d.figure(quantity.Signed(v.ExtraM.Value, u), "run beyond the shortest line", "90 %: "+bounds(v.ExtraM, u))
+	if v.TimeS != nil {
+		d.figure(quantity.Clock(*v.TimeS), "line to line", quantity.Pace(*v.TimeS/v.OfficialM, u)+" on the official distance")
 	}
+}
 
-	sheet.Tables = append(sheet.Tables, ledgerTable(d, u))
+// runTurns is what every turn cost.
+func (d *draft) runTurns(turns []*document.ReviewTurn) Table {
 	t := Table{ID: "turns", Title: "Turns", Head: []string{"turn", "at", "to the", "ran extra", "90 % interval"}, Open: true}
-	timed := false
-	for _, x := range d.Turns {
-		timed = timed || x.LostS != nil
-	}
+	timed := slices.ContainsFunc(turns, func(x *document.ReviewTurn) bool { return x != nil && x.LostS != nil })
 	if timed {
 		t.Head = append(t.Head, "cost")
 	}
-	for i, turn := range s.Turns {
-		row := Row{ID: fmt.Sprintf("turn-%d", turn.Number), At: turn.At, HasAt: true, Rank: turn.Rank, Cells: []string{fmt.Sprint(turn.Number), text.At(turn.At, u), sideWords(turn.Angle)}}
-		if x := of[i]; x != nil {
-			row.Cells = append(row.Cells, quantity.Signed(x.ExtraM.Value, u), bounds(x.ExtraM, u))
+	for i, turn := range d.scene.Turns {
+		cells := []string{quantity.None, "not in the record"}
+		cost := quantity.None
+		if x := turns[i]; x != nil {
+			cells = []string{quantity.Signed(x.ExtraM.Value, d.units), bounds(x.ExtraM, d.units)}
 			if x.LostS != nil {
-				row.Cells = append(row.Cells, quantity.SecondsInterval(*x.LostS))
-			} else if timed {
-				row.Cells = append(row.Cells, quantity.None)
-			}
-		} else {
-			row.Cells = append(row.Cells, quantity.None, "not in the record")
-			if timed {
-				row.Cells = append(row.Cells, quantity.None)
+				cost = quantity.SecondsInterval(*x.LostS)
 			}
 		}
-		t.Rows = append(t.Rows, row)
-	}
-	sheet.Tables = append(sheet.Tables, t)
-	if len(d.Marks) > 0 {
-		t := Table{ID: "ahead", Title: "How far ahead of the marks the watch was", Head: []string{"mark", "ahead", "since the mark before"}}
-		k := s.Length / d.OfficialM
-		for _, m := range d.Marks {
-			t.Rows = append(t.Rows, Row{At: m.AtM * k, HasAt: true, Cells: []string{text.Clean(m.Name), quantity.Signed(m.WatchAheadM, u), quantity.Signed(m.GrewM, u)}})
+		if timed {
+			cells = append(cells, cost)
 		}
-		sheet.Tables = append(sheet.Tables, t)
+		t.Rows = append(t.Rows, d.turnRow(turn, cells...))
 	}
-	if d.Effort != nil {
-		sheet.Tables = append(sheet.Tables, effortTable(d, s.Length/d.OfficialM, u))
+	return t
+}
+
+// aheadTable is how far ahead of the marks the watch was. k turns official
+// metres into metres along the shortest line.
+func aheadTable(v document.Review, k float64, u quantity.Units) Table {
+	t := Table{ID: "ahead", Title: "How far ahead of the marks the watch was", Head: []string{"mark", "ahead", "since the mark before"}}
+	for _, m := range v.Marks {
+		t.Rows = append(t.Rows, Row{At: m.AtM * k, HasAt: true, Cells: []string{text.Clean(m.Name), quantity.Signed(m.WatchAheadM, u), quantity.Signed(m.GrewM, u)}})
 	}
-	sheet.Tables = append(sheet.Tables, marksTable(s, u))
-	if d.Effort != nil {
-		sheet.caution(text.EffortCaution)
-	}
-	sheet.caution(d.Warnings...)
-	sheet.caution(r.Notes...)
-	sheet.caution("The intervals are meant to hold the truth nine times in ten.", text.ClosedRoadCaution, text.LengthCaution,
-		"A track shows where someone lives and when. This page holds it: think before passing it on.")
-	return sheet, sheet.finish(s)
+	return t
 }
 
 // effortTable is the effort split by split. k turns official metres into metres
@@ -215,7 +203,8 @@ func farBounds(e interval.Estimate, u quantity.Units) string {
 }
 
 // ledger draws the account in whole metres or feet that add up.
-func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
+func ledger(d document.Review, u quantity.Units) Chart {
+	official, reading := text.AccountEnds(d)
 	per := 1.0
 	if u == quantity.Imperial {
 		per = quantity.Foot
@@ -235,12 +224,9 @@ func ledger(d document.Review, official, shown string, u quantity.Units) Chart {
 		}
 		steps = append(steps, step)
 	}
-	about := "Each step begins where the one above it ends; together they lead from the " + official + " to what " + strings.TrimSuffix(shown, " showed") + " showed. Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
-	if d.WatchIs == "record" {
-		about = "Each step begins where the one above it ends; together they lead from the " + official + " to the record's length. Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
-	}
+	about := "Each step begins where the one above it ends; together they lead from the " + official + " to " + reading + ". Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
-		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: shown, Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+unitOf(u), math.Min(w, 900))
+		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: strings.TrimPrefix(reading, "what "), Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+unitOf(u), math.Min(w, 900))
 	})
 }
 
@@ -251,6 +237,7 @@ func signedWhole(v int) string {
 	return strings.Replace(fmt.Sprintf("%+d", v), "-", "−", 1)
 }
 
+// ledgerTable is the account in figures.
 func ledgerTable(d document.Review, u quantity.Units) Table {
 	t := Table{ID: "ledger-table", Title: "The account in figures", Head: []string{"item", "metres", "90 % interval", "whose"}, Open: true}
 	if u == quantity.Imperial {

@@ -5,9 +5,32 @@ import (
 
 	"tautline/geo/record"
 	"tautline/report/drawing"
+	"tautline/strategy/plan"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
+
+// Run is what a record shows, for drawing.
+type Run struct {
+	Path  []Place // in order along the line
+	Fixes []Fix   // in the order of the record
+	Plan  []Split // the target that the race was run for; nil without one
+}
+
+// Split is a target pace between two places along the shortest line.
+type Split struct {
+	From, To float64 // m along the shortest line
+	Pace     float64 // s/m
+}
+
+// Splits are the target paces of a plan. c is the course that it was made for.
+func Splits(r *race.Race, c *plan.Course, p *plan.Plan) []Split {
+	var out []Split
+	for _, q := range p.Splits {
+		out = append(out, Split{r.Line.AlongAt(c.Chainage(q.From)), r.Line.AlongAt(c.Chainage(q.To)), q.Pace})
+	}
+	return out
+}
 
 // RunOf is what a reviewed record shows. rec is the record that v is about.
 func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {

@@ -214,13 +214,19 @@ func (p *page) rules(title, ends string, f eligible.Figures, findings []eligible
 	p.blank()
 	t := Table{Columns: []Column{{Head: "for"}, {Head: "verdict"}, {Head: "rule and why", Flex: true}}}
 	for _, x := range findings {
-		why := fmt.Sprintf("%s, %s (%s): %s", x.Rule.Body, x.Rule.Document, x.Rule.Edition, x.Reason)
-		if x.Rule.Note != "" {
-			why += "; " + x.Rule.Note
-		}
-		t.Rows = append(t.Rows, []string{string(x.Rule.Use), string(x.Verdict), why})
+		rule, why := RuleAndWhy(x)
+		t.Rows = append(t.Rows, []string{string(x.Rule.Use), string(x.Verdict), rule + ": " + why})
 	}
 	p.table(t)
+}
+
+// RuleAndWhy names a rule and says why it is met or not.
+func RuleAndWhy(x eligible.Finding) (rule, why string) {
+	why = x.Reason
+	if x.Rule.Note != "" {
+		why += "; " + x.Rule.Note
+	}
+	return fmt.Sprintf("%s, %s (%s)", x.Rule.Body, x.Rule.Document, x.Rule.Edition), why
 }
 
 // plusMinus shows an interval around a value that stands beside it.

@@ -174,6 +174,22 @@ func SignedInterval(e interval.Estimate, u quantity.Units) string {
 	return s
 }
 
+// AccountEnds names the two lengths that the account lies between.
+func AccountEnds(r document.Review) (official, reading string) {
+	official, reading = "shortest legal line", "what the watch showed"
+	switch review.Basis(r.OfficialIs) {
+	case review.Certified:
+		official = "certified distance"
+	case review.Announced:
+		official = "announced distance"
+	case review.Line:
+	}
+	if r.WatchIs == "record" {
+		reading = "the record's length"
+	}
+	return official, reading
+}
+
 // account prints the ledger so that it visibly adds up: whole metres or feet,
 // rounded together, a rule, and the sum.
 func account(p *page, r document.Review) {
@@ -182,14 +198,7 @@ func account(p *page, r document.Review) {
 	if u == quantity.Imperial {
 		per, name = quantity.Foot, "ft"
 	}
-	official := map[string]string{"certified": "certified distance", "announced": "announced distance"}[r.OfficialIs]
-	if official == "" {
-		official = "shortest legal line"
-	}
-	end := "what the watch showed"
-	if r.WatchIs == "record" {
-		end = "the record's length"
-	}
+	official, end := AccountEnds(r)
 	values := make([]float64, len(r.Ledger))
 	for i, item := range r.Ledger {
 		values[i] = item.Metres.Value / per
@@ -272,7 +281,7 @@ func turns(p *page, r document.Review) {
 			worth = append(worth, t)
 		}
 	}
-	sort.SliceStable(worth, func(i, j int) bool { return cost(worth[i]) > cost(worth[j]) })
+	sort.SliceStable(worth, func(i, j int) bool { return TurnCost(worth[i]) > TurnCost(worth[j]) })
 	if len(worth) > mostTurns {
 		worth = worth[:mostTurns]
 	}
@@ -325,9 +334,9 @@ func turns(p *page, r document.Review) {
 	}
 }
 
-// cost orders turns by what they cost: seconds where they are known, else
+// TurnCost orders turns by what they cost: seconds where they are known, else
 // metres.
-func cost(t document.ReviewTurn) float64 {
+func TurnCost(t document.ReviewTurn) float64 {
 	if t.LostS != nil {
 		return t.LostS.Value
 	}
