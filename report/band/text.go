@@ -1,6 +1,7 @@
 package band
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,60 +17,117 @@ import (
 func Text(p *plan.Plan, screen text.Screen) []string {
 	u := screen.Units
 	var lines []string
-	title := strings.TrimSpace(strings.Trim(text.Clean(p.Athlete)+" · "+text.Clean(p.Course), " ·"))
-	if title == "" {
-		title = "Pace plan"
-	}
+	title := cmp.Or(strings.Trim(text.Clean(p.Athlete)+" · "+text.Clean(p.Course), " ·"), "Pace plan")
 	for _, l := range text.Wrap(title, screen.Width, 0) {
 		lines = append(lines, screen.Heading(l))
 	}
-	say := func(s string) { lines = append(lines, text.Wrap(s, screen.Width, 0)...) }
-	if p.Given {
-		say("Goal " + quantity.Clock(p.Target) + " over " + quantity.Distance(p.Official, u) + ": even effort is " + quantity.Pace(p.FlatPace, u) + " on the level.")
-	} else {
-		say("Even effort at " + quantity.Pace(p.FlatPace, u) + " on the level gives " + quantity.Clock(p.Target) + " over " + quantity.Distance(p.Official, u) + ".")
+	goal := "Goal " + quantity.Clock(p.Target) + " over " + quantity.Distance(p.Official, u) + ": even effort is " + quantity.Pace(p.FlatPace, u) + " on the level."
+	if !p.Given {
+		goal = "Even effort at " + quantity.Pace(p.FlatPace, u) + " on the level gives " + quantity.Clock(p.Target) + " over " + quantity.Distance(p.Official, u) + "."
 	}
+	lines = append(lines, text.Wrap(goal, screen.Width, 0)...)
+	lines = append(lines, Splits(p, screen)...)
+	lines = append(lines, "")
+	return append(lines, text.Wrap(text.EffortCaution, screen.Width, 0)...)
+}
+
+// Splits is the part of a plan's Text that says how the goal is run: the path
+// and what the day costs, the splits, what to look at again.
+func Splits(p *plan.Plan, screen text.Screen) []string {
+	u := screen.Units
+	var lines []string
+	say := func(s string) { lines = append(lines, text.Wrap(s, screen.Width, 0)...) }
 	own := "Own path " + quantity.Distance(p.Own, u) + ", half way in " + quantity.Clock(p.Half)
 	if p.GunDelay > 0 {
 		own += ", by the gun " + quantity.Clock(p.Target+p.GunDelay)
 	}
 	say(own + ".")
-	if p.Slowing.Value > 0 {
-		say("Heat and altitude are taken to cost " + quantity.Percent(p.Slowing.Value, 1) + " (" + quantity.Percent(p.Slowing.Low, 1) + " to " + quantity.Percent(p.Slowing.High, 1) + ").")
+	if cost := SlowingText(p); cost != "" {
+		say(cost)
 	}
 	lines = append(lines, "")
-
 	s := lay(p, Options{Units: u})
-	type figures struct {
-		text.Column
-		cells []string
-		rank  int // the highest go first when the window is narrow
+	columns := fitting(s.splitColumns(), screen.Width)
+	table := text.Table{Rows: make([][]string, len(p.Splits))}
+	for _, c := range columns {
+		table.Columns = append(table.Columns, c.Column)
+		for i, cell := range c.cells {
+			table.Rows[i] = append(table.Rows[i], cell)
+		}
 	}
-	columns := []figures{
-		{Column: text.Column{Head: "mark", Flex: true}}, {Column: text.Column{Head: "split", Right: true}}, {Column: text.Column{Head: "clock", Right: true}},
-		{Column: text.Column{Head: "gradient", Right: true}, rank: 4}, {Column: text.Column{Head: "pace", Right: true}, rank: 1},
-		{Column: text.Column{Head: "flat", Right: true}, rank: 6}, {Column: text.Column{Head: "watch", Right: true}, rank: 2},
-		{Column: text.Column{Head: "lap", Right: true}, rank: 7},
-		{Column: text.Column{Head: "up/down", Right: true}, rank: 5}, {Column: text.Column{Head: "gun", Right: true}, rank: 3},
+	lines = append(lines, table.Lines(screen.Width)...)
+	lines = append(lines, "")
+	legend := "Paces are per " + text.Unit(u) + " of your own path; flat is what the pace is worth on the level"
+	if s.watch {
+		legend += ", watch the pace that the watch will show"
+		if slices.ContainsFunc(columns, func(f splitColumn) bool { return f.Head == "lap" }) {
+			legend += ", lap the distance that it will count for the split"
+		}
 	}
-	wanted := []bool{true, true, true, s.climbs(), true, true, s.watch, s.watch, s.climbs(), p.GunDelay > 0}
-	for i, x := range p.Splits {
-		r := s.rows[i]
-		mark := text.Clean(x.Mark)
+	say(legend + ".")
+	if len(p.Warnings) > 0 {
+		lines = append(lines, "", screen.Heading("Look again"))
+		for _, w := range p.Warnings {
+			lines = append(lines, text.Wrap(w.Text+" Why: "+w.Why+".", screen.Width, 2)...)
+		}
+	}
+	return lines
+}
+
+// SlowingText says what heat and altitude cost a plan, "" for nothing.
+func SlowingText(p *plan.Plan) string {
+	if !(p.Slowing.Value > 0) {
+		return ""
+	}
+	return "Heat and altitude are taken to cost " + quantity.Percent(p.Slowing.Value, 1) + " (" + quantity.Percent(p.Slowing.Low, 1) + " to " + quantity.Percent(p.Slowing.High, 1) + ")."
+}
+
+// splitColumn is one column of the splits on the terminal.
+type splitColumn struct {
+	text.Column
+	cells []string
+	rank  int // the highest go first when the window is narrow; those without stay
+}
+
+// splitColumns are the columns of the splits that have something to say.
+func (s *sheetPlan) splitColumns() []splitColumn {
+	var columns []splitColumn
+	add := func(wanted bool, rank int, head string, cell func(i int) string) {
+		if !wanted {
+			return
+		}
+		f := splitColumn{Column: text.Column{Head: head, Right: true}, rank: rank}
+		for i := range s.rows {
+			f.cells = append(f.cells, cell(i))
+		}
+		columns = append(columns, f)
+	}
+	add(true, 0, "mark", func(i int) string {
+		x := s.p.Splits[i]
 		if x.Stop > 0 {
-			mark += ", stop " + quantity.Clock(x.Stop)
+			return text.Clean(x.Mark) + ", stop " + quantity.Clock(x.Stop)
 		}
-		for k, cell := range []string{mark, r.split, r.elapsed, quantity.Percent(x.Gradient, 1), r.pace, bare(quantity.Pace(x.FlatPace, u)), r.watch, r.lap, strings.ReplaceAll(r.hill, "−", "-"), r.gun} {
-			columns[k].cells = append(columns[k].cells, cell)
-		}
-	}
-	for k := len(columns) - 1; k >= 0; k-- {
-		if !wanted[k] {
-			columns = slices.Delete(columns, k, k+1)
-		}
-	}
+		return text.Clean(x.Mark)
+	})
+	columns[0].Right, columns[0].Flex = false, true
+	add(true, 0, "split", func(i int) string { return s.rows[i].split })
+	add(true, 0, "clock", func(i int) string { return s.rows[i].elapsed })
+	add(s.climbs(), 4, "gradient", func(i int) string { return quantity.Percent(s.p.Splits[i].Gradient, 1) })
+	add(true, 1, "pace", func(i int) string { return s.rows[i].pace })
+	add(true, 6, "flat", func(i int) string { return bare(quantity.Pace(s.p.Splits[i].FlatPace, s.o.Units)) })
+	add(s.watch, 2, "watch", func(i int) string { return s.rows[i].watch })
+	add(s.watch, 7, "lap", func(i int) string { return s.rows[i].lap })
+	add(s.climbs(), 5, "up/down", func(i int) string { return strings.ReplaceAll(s.rows[i].hill, "−", "-") })
+	add(s.p.GunDelay > 0, 3, "gun", func(i int) string { return s.rows[i].gun })
+	return columns
+}
+
+// fitting leaves out columns, those of the highest rank first, until the rest
+// fits in a window.
+func fitting(columns []splitColumn, width int) []splitColumn {
+	columns = slices.Clone(columns)
 	for {
-		wide, out := 0, 0
+		wide, out := -2, 0
 		for k, c := range columns {
 			w := utf8.RuneCountInString(c.Head)
 			for _, cell := range c.cells {
@@ -83,43 +141,16 @@ func Text(p *plan.Plan, screen text.Screen) []string {
 				out = k
 			}
 		}
-		if wide-2 <= screen.Width || columns[out].rank == 0 {
-			break
+		if wide <= width || columns[out].rank == 0 {
+			return columns
 		}
 		columns = slices.Delete(columns, out, out+1)
 	}
-	table := text.Table{Rows: make([][]string, len(p.Splits))}
-	for _, c := range columns {
-		table.Columns = append(table.Columns, c.Column)
-		for i, cell := range c.cells {
-			table.Rows[i] = append(table.Rows[i], cell)
-		}
-	}
-	lines = append(lines, table.Lines(screen.Width)...)
-	legend := "Paces are per " + text.Unit(u) + " of your own path; flat is what the pace is worth on the level"
-	if s.watch {
-		legend += ", watch the pace that the watch will show"
-		if slices.ContainsFunc(columns, func(f figures) bool { return f.Head == "lap" }) {
-			legend += ", lap the distance that it will count for the split"
-		}
-	}
-	lines = append(lines, "")
-	say(legend + ".")
-	if len(p.Warnings) > 0 {
-		lines = append(lines, "", screen.Heading("Look again"))
-		for _, w := range p.Warnings {
-			lines = append(lines, text.Wrap(w.Text+" Why: "+w.Why+".", screen.Width, 2)...)
-		}
-	}
-	lines = append(lines, "")
-	say(text.EffortCaution)
-	return lines
 }
 
 // OverviewText is a squad's overview for the terminal.
 func OverviewText(o *plan.Overview, screen text.Screen) []string {
-	u := screen.Units
-	t := tableOf(o, u)
+	t := tableOf(o, screen.Units)
 	var lines []string
 	for _, l := range text.Wrap(t.Title, screen.Width, 0) {
 		lines = append(lines, screen.Heading(l))

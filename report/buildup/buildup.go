@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"tautline/report/printed"
@@ -54,18 +55,31 @@ svg text { font-size: 44px }
 <ul class="small">{{range .Cautions}}<li>{{.}}</li>{{end}}</ul></section>
 `)
 
+// drawn is the season as the template takes it.
+type drawn struct {
+	Title, TaperText        string
+	From, To, Taper         float64
+	Weeks                   []tick
+	Dots                    []dot
+	Races                   []tuneUp
+	Left, Missing, Cautions []string
+}
+
+// dot is a race on the line; Full is one run all out.
 type dot struct {
 	X, Y, R, NameY float64
 	Full           bool
 	Name, Anchor   string
 }
 
+// tick is a week on the line; some have no name.
 type tick struct {
 	X    float64
 	Name string
 }
 
-type shown struct {
+// tuneUp is a race to be run.
+type tuneUp struct {
 	Head, About         string
 	Rehearse, Conflicts []string
 }
@@ -74,86 +88,95 @@ func day(t time.Time) string { return t.Format("2 January 2006") }
 
 // Page gives the season for printing.
 func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
+	l := newLine(p)
+	d := drawn{
+		Title:     fmt.Sprintf("%s, %s, %s", text.Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), day(p.Goal.Date)),
+		TaperText: fmt.Sprintf("From %s: %s.", day(p.TaperFrom), p.TaperText),
+		From:      margin, To: width - margin, Taper: l.x(p.TaperFrom), Weeks: l.weeks(p.Goal.Date), Cautions: p.Cautions,
+	}
+	for _, m := range p.Missing {
+		d.Missing = append(d.Missing, text.Sentence(m))
+	}
+	for _, e := range p.Entries {
+		name := text.Clean(p.Called(e.Race))
+		var conflicts []string
+		for _, c := range e.Conflicts {
+			conflicts = append(conflicts, text.Conflict(p, c))
+		}
+		if e.Effort == season.Leave {
+			why := conflicts
+			if e.Note != "" {
+				why = append([]string{e.Note}, conflicts...)
+			}
+			d.Left = append(d.Left, fmt.Sprintf("%s, %s: %s.", day(e.Date), name, strings.Join(why, "; ")))
+			continue
+		}
+		d.Dots = append(d.Dots, l.dot(e.Race, name, e.Effort == season.AllOut, len(d.Dots)))
+		d.Races = append(d.Races, tuneUp{
+			Head:     fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
+			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s (common practice).", e.Purpose, e.EasyDays, day(e.HardAgain)),
+			Rehearse: e.Rehearse, Conflicts: conflicts,
+		})
+	}
+	d.Dots = append(d.Dots, l.dot(p.Goal, "goal", true, len(d.Dots)))
+	var b bytes.Buffer
+	if err := page.Execute(&b, d); err != nil {
+		return nil, err
+	}
+	return b.Bytes(), nil
+}
+
+// line is the time line from the first race or the beginning of the build to
+// the goal.
+type line struct {
+	first time.Time
+	hours float64
+}
+
+func newLine(p *season.Plan) line {
 	first := p.Begin
 	for _, e := range p.Entries {
 		if e.Effort != season.Leave && e.Date.Before(first) {
 			first = e.Date
 		}
 	}
-	span := math.Max(1, p.Goal.Date.Sub(first).Hours())
-	at := func(t time.Time) float64 {
-		x := margin + (width-2*margin)*t.Sub(first).Hours()/span
-		return math.Round(10*math.Max(margin, math.Min(width-margin, x))) / 10
-	}
-	d := struct {
-		Title, TaperText        string
-		From, To, Taper         float64
-		Weeks                   []tick
-		Dots                    []dot
-		Races                   []shown
-		Left, Missing, Cautions []string
-	}{
-		Title:     fmt.Sprintf("%s, %s, %s", text.Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, u), day(p.Goal.Date)),
-		TaperText: fmt.Sprintf("From %s: %s.", day(p.TaperFrom), p.TaperText),
-		From:      margin, To: width - margin, Taper: at(p.TaperFrom), Cautions: p.Cautions,
-	}
-	for _, m := range p.Missing {
-		d.Missing = append(d.Missing, text.Sentence(m))
-	}
-	weeks := int(span / (24 * 7))
-	every := max(1, int(math.Ceil(float64(weeks)/20)))
-	for k := 0; k <= weeks; k += every {
+	return line{first, math.Max(1, p.Goal.Date.Sub(first).Hours())}
+}
+
+// x is where a day lies on the drawing.
+func (l line) x(t time.Time) float64 {
+	x := margin + (width-2*margin)*t.Sub(l.first).Hours()/l.hours
+	return math.Round(10*math.Max(margin, math.Min(width-margin, x))) / 10
+}
+
+// mostTicks is about how many weeks are drawn; every other has its number.
+const mostTicks = 20
+
+// weeks are the weeks to the goal, all of them where there is room.
+func (l line) weeks(goal time.Time) []tick {
+	var out []tick
+	n := int(l.hours / (24 * 7))
+	every := max(1, int(math.Ceil(float64(n)/mostTicks)))
+	for k := 0; k <= n; k += every {
 		name := ""
 		if (k/every)%2 == 0 {
 			name = fmt.Sprint(k)
 		}
-		d.Weeks = append(d.Weeks, tick{at(p.Goal.Date.AddDate(0, 0, -7*k)), name})
+		out = append(out, tick{l.x(goal.AddDate(0, 0, -7*k)), name})
 	}
-	place := func(r season.Race, name string, full bool) {
-		x := at(r.Date)
-		// Names take turns in height, so that neighbours do not cover each other.
-		y := 120.0 - 45*float64(len(d.Dots)%2)
-		anchor := "middle"
-		if x < width/6 {
-			anchor = "start"
-		} else if x > width*5/6 {
-			anchor = "end"
-		}
-		radius := math.Round(10*(8+6*math.Log2(math.Max(1, r.Distance/5000)))) / 10
-		d.Dots = append(d.Dots, dot{X: x, Y: y, R: radius, NameY: y - radius - 10, Full: full, Name: name, Anchor: anchor})
+	return out
+}
+
+// dot draws a race, the larger the longer it is. Names take turns in height, so
+// that neighbours do not cover each other; before is how many came before.
+func (l line) dot(r season.Race, name string, full bool, before int) dot {
+	x, y := l.x(r.Date), 120.0-45*float64(before%2)
+	anchor := "middle"
+	if x < width/6 {
+		anchor = "start"
+	} else if x > width*5/6 {
+		anchor = "end"
 	}
-	for _, e := range p.Entries {
-		name := text.Clean(p.Called(e.Race))
-		var conflicts []string
-		for _, c := range e.Conflicts {
-			what := c.What
-			if why := p.Why(c); why != "" {
-				what += " (" + why + ")"
-			}
-			conflicts = append(conflicts, what)
-		}
-		if e.Effort == season.Leave {
-			why := e.Note
-			for _, c := range conflicts {
-				if why != "" {
-					why += "; "
-				}
-				why += c
-			}
-			d.Left = append(d.Left, fmt.Sprintf("%s, %s: %s.", day(e.Date), name, why))
-			continue
-		}
-		place(e.Race, name, e.Effort == season.AllOut)
-		d.Races = append(d.Races, shown{
-			Head:     fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
-			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s (common practice).", e.Purpose, e.EasyDays, day(e.HardAgain)),
-			Rehearse: e.Rehearse, Conflicts: conflicts,
-		})
-	}
-	place(p.Goal, "goal", true)
-	var b bytes.Buffer
-	if err := page.Execute(&b, d); err != nil {
-		return nil, err
-	}
-	return b.Bytes(), nil
+	radius := math.Round(10*(8+6*math.Log2(math.Max(1, r.Distance/5000)))) / 10
+	return dot{X: x, Y: y, R: radius, NameY: y - radius - 10, Full: full, Name: name, Anchor: anchor}
 }

@@ -227,7 +227,7 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	head("Start")
 	para(s.place()...)
 	head("Splits")
-	for _, l := range s.splits(screen) {
+	for _, l := range band.Splits(s.Plan, screen) {
 		line(l)
 	}
 	if len(s.Turns) > 0 {
@@ -251,23 +251,6 @@ func Text(s *Sheet, screen text.Screen) []byte {
 		}
 	}
 	return []byte(b.String())
-}
-
-// splits are the plan without what the page says already: name and goal at its
-// head, the caution at its foot.
-func (s *Sheet) splits(screen text.Screen) []string {
-	lines := band.Text(s.Plan, screen)
-	foot := text.Wrap(text.EffortCaution, screen.Width, 0)
-	if n := len(lines) - len(foot); n >= 0 && slices.Equal(lines[n:], foot) {
-		lines = lines[:n]
-	}
-	if own := slices.IndexFunc(lines, func(l string) bool { return strings.HasPrefix(l, "Own path ") }); own > 0 {
-		lines = lines[own:]
-	}
-	for len(lines) > 0 && lines[len(lines)-1] == "" {
-		lines = lines[:len(lines)-1]
-	}
-	return lines
 }
 
 func (s *Sheet) turnRows() (rows [][5]string) {

@@ -3,6 +3,7 @@ package evening
 import (
 	"bytes"
 
+	"tautline/report/band"
 	"tautline/report/printed"
 	"tautline/report/text"
 	"tautline/strategy/quantity"
@@ -68,8 +69,8 @@ func Page(s *Sheet, paper string) ([]byte, error) {
 	if len(d.Splits) >= twoColumns {
 		d.Columns = 2
 	}
-	if v := s.Plan.Slowing; v.Value > 0 {
-		d.Goal = append(d.Goal, "Heat and altitude are taken to cost "+quantity.Percent(v.Value, 1)+" ("+quantity.Percent(v.Low, 1)+" to "+quantity.Percent(v.High, 1)+").")
+	if cost := band.SlowingText(s.Plan); cost != "" {
+		d.Goal = append(d.Goal, cost)
 	}
 	for _, w := range s.Plan.Warnings {
 		d.Warnings = append(d.Warnings, w.Text)

@@ -1,6 +1,7 @@
 package text
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -29,66 +30,18 @@ func date(t time.Time) string {
 // without one.
 func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estimate) []byte {
 	p := &page{s: s}
-	u := s.Units
-	goal := quantity.Distance(f.Goal.Distance, u)
-	p.title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), goal, date(f.Goal.On)))
+	p.title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), quantity.Distance(f.Goal.Distance, s.Units), date(f.Goal.On)))
 	p.blank()
 	if f.None != "" {
 		p.para("No figure: "+f.None+".", 0)
 	} else {
-		if on != nil {
-			name := Clean(course)
-			if name == "" {
-				name = "the course"
-			}
-			p.para(fmt.Sprintf("%s on %s, hills and legal line included.", ClockInterval(*on), name), 0)
-			p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
-		} else {
-			p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
-		}
-		p.para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
-			quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u)), 0)
-		if f.From == "workouts" {
-			p.para("It stands on workouts, which are second best.", 0)
-		}
+		p.expected(f, course, on)
 	}
 	if len(f.Evidence) > 0 {
-		p.heading("What it stands on")
-		t := Table{Columns: []Column{{Head: "evidence"}, {Head: "date"}, {Head: "as run", Right: true}, {Head: "put right", Right: true}, {Head: "says", Right: true}, {Head: "counts", Right: true}}}
-		var why []string
-		for _, e := range f.Evidence {
-			row, about := evidenceRow(e, u)
-			t.Rows = append(t.Rows, row)
-			if about != "" {
-				why = append(why, row[0]+": "+about+".")
-			}
-		}
-		p.table(t)
-		p.points(why)
+		p.evidence(f.Evidence)
 	}
 	if len(f.Models) > 0 {
-		p.heading("Models side by side")
-		t := Table{Columns: []Column{{Head: "model"}, {Head: "says", Right: true}, {Head: "in the figure"}, {Head: "from and note", Flex: true}}}
-		var basis []string
-		seen := map[string]bool{}
-		for _, m := range f.Models {
-			used := ""
-			if m.Used {
-				used = "yes"
-			}
-			note := m.Note
-			if m.From != "" {
-				note = Clean(m.From) + ": " + note
-			}
-			t.Rows = append(t.Rows, []string{m.Name, quantity.Clock(m.Time), used, note})
-			if line := fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", Capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)); !seen[m.Name] {
-				seen[m.Name] = true
-				basis = append(basis, line)
-			}
-		}
-		p.table(t)
-		p.blank()
-		p.points(basis)
+		p.models(f.Models)
 	}
 	if len(f.Parts) > 0 {
 		p.heading("What the width is made of")
@@ -108,12 +61,67 @@ func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estima
 		p.points(f.Advice)
 	}
 	p.heading("Cautions")
-	list := []string{forecast.NotTried, forecast.Physician}
-	if f.None != "" {
-		list = list[1:]
+	if f.None == "" {
+		p.points([]string{forecast.NotTried})
 	}
-	p.points(list)
+	p.points([]string{forecast.Physician})
 	return p.b.Bytes()
+}
+
+// expected prints the time to expect.
+func (p *page) expected(f *forecast.Forecast, course string, on *interval.Estimate) {
+	if on != nil {
+		p.para(fmt.Sprintf("%s on %s, hills and legal line included.", ClockInterval(*on), cmp.Or(Clean(course), "the course")), 0)
+	}
+	p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
+	u := p.s.Units
+	p.para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
+		quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u)), 0)
+	if f.From == "workouts" {
+		p.para("It stands on workouts, which are second best.", 0)
+	}
+}
+
+// evidence lists the races and workouts, and what there is to say about them.
+func (p *page) evidence(list []forecast.Evidence) {
+	p.heading("What it stands on")
+	t := Table{Columns: []Column{{Head: "evidence"}, {Head: "date"}, {Head: "as run", Right: true}, {Head: "put right", Right: true}, {Head: "says", Right: true}, {Head: "counts", Right: true}}}
+	var why []string
+	for _, e := range list {
+		row, about := evidenceRow(e, p.s.Units)
+		t.Rows = append(t.Rows, row)
+		if about != "" {
+			why = append(why, row[0]+": "+about+".")
+		}
+	}
+	p.table(t)
+	p.points(why)
+}
+
+// models sets the models side by side, and says of each once what it stands on.
+func (p *page) models(list []forecast.View) {
+	p.heading("Models side by side")
+	t := Table{Columns: []Column{{Head: "model"}, {Head: "says", Right: true}, {Head: "in the figure"}, {Head: "from and note", Flex: true}}}
+	var basis []string
+	seen := map[string]bool{}
+	for _, m := range list {
+		used := ""
+		if m.Used {
+			used = "yes"
+		}
+		note := m.Note
+		if m.From != "" {
+			note = Clean(m.From) + ": " + note
+		}
+		t.Rows = append(t.Rows, []string{m.Name, quantity.Clock(m.Time), used, note})
+		if !seen[m.Name] {
+			seen[m.Name] = true
+			basis = append(basis, fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", Capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)))
+		}
+	}
+	p.table(t)
+	p.blank()
+	p.points(basis)
 }
 
 // evidenceRow is a row of the table and what there is to say about it.
