@@ -1,10 +1,11 @@
 // Package evening puts on one page what a runner wants to read the evening
 // before a race: forecast and goal, where to stand, the splits, the turns that
-// matter, cautions. It is made from what other packages worked out and adds
-// nothing but the order.
+// matter, cautions. Other packages worked it out; the choice of marks and turns
+// is its own, and what running those turns wide would add.
 package evening
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -58,15 +59,7 @@ func Turns(r *race.Race, c *plan.Course) []Turn {
 			out = append(out, Turn{t.Number, c.OfficialAt(t.CourseAt), t.Angle, wideBy * a})
 		}
 	}
-	slices.SortStableFunc(out, func(a, b Turn) int {
-		switch {
-		case a.Wide > b.Wide:
-			return -1
-		case a.Wide < b.Wide:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b Turn) int { return cmp.Compare(b.Wide, a.Wide) })
 	if len(out) > mostTurns {
 		out = out[:mostTurns]
 	}
@@ -128,10 +121,9 @@ func side(t Turn) string {
 func (s *Sheet) goal() []string {
 	p := s.Plan
 	var out []string
-	switch {
-	case p.Given:
+	if p.Given {
 		out = append(out, fmt.Sprintf("Goal %s: even effort is %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
-	default:
+	} else {
 		out = append(out, fmt.Sprintf("Planned by the forecast: %s, even effort at %s on the level.", quantity.Clock(p.Target), quantity.Pace(p.FlatPace, s.Units)))
 	}
 	switch {
@@ -151,9 +143,9 @@ func (s *Sheet) goal() []string {
 	return out
 }
 
-// verdict sets a given goal against the forecast.
+// verdict sets a given goal against the forecast, "" without a goal.
 func (s *Sheet) verdict() string {
-	if !s.Plan.Given || s.On == nil {
+	if !s.Plan.Given {
 		return ""
 	}
 	switch t := s.Plan.Target; {
@@ -167,10 +159,10 @@ func (s *Sheet) verdict() string {
 	return "The goal is within what is to be expected."
 }
 
-// place says where to stand.
-func (s *Sheet) place() []string {
+// place says where to stand; help is what to add where the pens are not known.
+func (s *Sheet) place(help string) []string {
 	if s.Start == nil {
-		return []string{"Stand where your pace belongs, to one side; the pens of this start are not known (--pens FILE)."}
+		return []string{"Stand where your pace belongs, to one side; the pens of this start are not known" + help + "."}
 	}
 	b := s.Start.Best
 	out := []string{
@@ -225,7 +217,7 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	line("")
 	para(s.goal()...)
 	head("Start")
-	para(s.place()...)
+	para(s.place(" (--pens FILE)")...)
 	head("Splits")
 	for _, l := range band.Splits(s.Plan, screen) {
 		line(l)

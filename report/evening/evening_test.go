@@ -158,6 +158,13 @@ func TestTheGoalIsSetAgainstTheForecast(t *testing.T) {
 	if strings.Contains(out, "nine finishes") || !strings.Contains(out, "--pens FILE") {
 		t.Errorf("without forecast and pens:\n%s", out)
 	}
+	page, err := evening.Page(s, "A4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(page), "the pens of this start are not known.") || strings.Contains(string(page), "--pens") {
+		t.Error("the page does not say that the pens are not known, or speaks of an option to somebody who holds paper")
+	}
 }
 
 func TestTheDocumentHoldsAllParts(t *testing.T) {

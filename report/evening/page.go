@@ -55,7 +55,7 @@ func Page(s *Sheet, paper string) ([]byte, error) {
 		Splits             []split
 		Turns              [][5]string
 		Warnings, Cautions []string
-	}{Title: s.title(), Paper: paper, Per: " per km", Columns: 1, Goal: s.goal(), Place: s.place(), Turns: s.turnRows(), Cautions: s.cautions()}
+	}{Title: s.title(), Paper: paper, Per: " per km", Columns: 1, Goal: s.goal(), Place: s.place(""), Turns: s.turnRows(), Cautions: s.cautions()}
 	if s.Units == quantity.Imperial {
 		d.Per = " per mile"
 	}
