@@ -31,6 +31,7 @@ func Along(r *road.Road, line *taut.Line) Reference {
 		}
 	}
 	n := int(math.Ceil(length/every)) + 1
+	place := func(along float64) int { return min(max(int(along/every+0.5), 0), n-1) }
 	left, right := make([]float64, n), make([]float64, n)
 	for i := range left {
 		left[i], right[i] = math.Inf(1), math.Inf(1)
@@ -38,7 +39,7 @@ func Along(r *road.Road, line *taut.Line) Reference {
 	leftEdge, rightEdge := edge{r: r, left: true}, edge{r: r}
 	for _, s := range ref.stations(0, 0) {
 		chainage := at(run, line.At, s.along)
-		i := min(max(int(s.along/every+0.5), 0), n-1)
+		i := place(s.along)
 		left[i] = min(left[i], leftEdge.room(s, chainage))
 		right[i] = min(right[i], rightEdge.room(s, chainage))
 	}
@@ -51,7 +52,7 @@ func Along(r *road.Road, line *taut.Line) Reference {
 	}
 	ref.open(left, right, every)
 	ref.Limits = func(along float64) (float64, float64) {
-		i := min(max(int(along/every+0.5), 0), n-1)
+		i := place(along)
 		return left[i], right[i]
 	}
 	if heights := r.Course.Heights; len(heights) > 0 && !math.IsNaN(heights[0]) {
@@ -60,9 +61,9 @@ func Along(r *road.Road, line *taut.Line) Reference {
 	return ref
 }
 
-// open gives the road back where it shrinks to a point: at a turn-around the
-// measured line goes to a point and back, but a runner goes round it, on the
-// road that is there.
+// open gives the road back in left and right where it shrinks to a point: at a
+// turn-around the measured line goes to a point and back, but a runner goes
+// round it, on the road that is there.
 func (r Reference) open(left, right []float64, every float64) {
 	const pinched = 0.5 // m, narrower than any road
 	tight := make([]bool, len(left))
@@ -94,6 +95,7 @@ type edge struct {
 	left bool
 }
 
+// point is the edge's end of a portal.
 func (e edge) point(i int) orb.Point {
 	if e.left {
 		return e.r.Portals[i].Left.P
@@ -130,6 +132,6 @@ func (e edge) room(s station, chainage float64) float64 {
 		return best
 	}
 	// No edge across: at the very ends of the road take the nearest portal.
-	k := min(max(sort.Search(len(portals), func(i int) bool { return portals[i].At >= chainage }), 0), len(portals)-1)
+	k := min(sort.Search(len(portals), func(i int) bool { return portals[i].At >= chainage }), len(portals)-1)
 	return max(dot(minus(e.point(k), s.at), d), 0)
 }

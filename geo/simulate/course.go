@@ -3,7 +3,6 @@ package simulate
 import (
 	"math"
 	"math/rand/v2"
-	"time"
 
 	"github.com/paulmach/orb"
 
@@ -50,19 +49,13 @@ var midOcean = earth.LatLon{Lat: 47.25, Lon: -27.5}
 func (c Course) Fixes() []track.Fix {
 	out := make([]track.Fix, len(c.Line))
 	for i, p := range c.Line {
-		out[i] = track.Fix{At: c.Plane.From(p), Height: math.NaN(), Time: time.Time{}}
+		out[i] = track.Fix{At: c.Plane.From(p), Height: math.NaN()}
 	}
 	return out
 }
 
 // Length of the drawn line, m.
-func (c Course) Length() float64 {
-	sum := 0.0
-	for i := 1; i < len(c.Line); i++ {
-		sum += distance(c.Line[i-1], c.Line[i])
-	}
-	return sum
-}
+func (c Course) Length() float64 { return lengthOf(c.Line) }
 
 // RandomCourse invents a course of a kind and a length in metres (at least
 // 400; kept within a metre). Its road is 6 to 12 m wide and its kerbs turn
@@ -260,11 +253,7 @@ func (p *pen) laps(length float64, laps int) {
 	var loop orb.LineString
 	for range 4 { // the rounding does not scale with the chords' number, so repeat
 		loop = p.ring(ring, round, scale)
-		sum := 0.0
-		for i := 1; i < len(loop); i++ {
-			sum += distance(loop[i-1], loop[i])
-		}
-		scale *= length / float64(laps) / sum
+		scale *= length / float64(laps) / lengthOf(loop)
 	}
 	p.line = p.line[:0]
 	for i := range laps {

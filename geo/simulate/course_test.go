@@ -41,7 +41,7 @@ func checkTurnbacks(t *testing.T, c Course) {
 	for i := 1; i+1 < len(c.Line); i++ {
 		a, b := minus(c.Line[i], c.Line[i-1]), minus(c.Line[i+1], c.Line[i])
 		chainage += math.Hypot(a[0], a[1])
-		if math.Abs(math.Atan2(a[0]*b[1]-a[1]*b[0], dot(a, b))) > 3 {
+		if math.Abs(angle(a, b)) > 3 {
 			found = append(found, chainage)
 		}
 	}

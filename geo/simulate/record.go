@@ -80,13 +80,7 @@ type Record struct {
 }
 
 // Length is the sum of the fixes, m: what a receiver shows that trusts them.
-func (r Record) Length() float64 {
-	sum := 0.0
-	for i := 1; i < len(r.Points); i++ {
-		sum += distance(r.Points[i-1], r.Points[i])
-	}
-	return sum
-}
+func (r Record) Length() float64 { return lengthOf(r.Points) }
 
 // measurement is what the receiver knows at one second.
 type measurement struct {
@@ -98,8 +92,8 @@ type measurement struct {
 	silent bool
 }
 
-// Record writes down a run. The same environment, truth, options and state of
-// the generator give the same record.
+// Record writes down a run that Run has made. The same environment, truth,
+// options and state of the generator give the same record.
 func (e Environment) Record(truth Truth, opt Options, rng *rand.Rand) Record {
 	fixes := e.measure(truth, opt, rng)
 	fixes = opt.filter(fixes)
@@ -120,6 +114,7 @@ type street struct {
 	run, cos, sin []float64 // distance, and the integrals up to it
 }
 
+// streetOf integrates the axis along a run.
 func streetOf(truth Truth) street {
 	n := len(truth.Points)
 	s := street{make([]float64, n), make([]float64, n), make([]float64, n)}
@@ -135,6 +130,7 @@ func streetOf(truth Truth) street {
 	return s
 }
 
+// axis gives the mean axis at a distance run.
 func (s street) axis(run float64) (cos2, sin2 float64) {
 	const reach = 15 // m
 	a, b := max(run-reach, 0), min(run+reach, s.run[len(s.run)-1])
@@ -160,13 +156,10 @@ type jump struct {
 	by   orb.Point
 }
 
+// measure is what the receiver knows at every second of a run.
 func (e Environment) measure(truth Truth, opt Options, rng *rand.Rand) []measurement {
 	axis := streetOf(truth)
-	alongs := truth.Along
-	xs, ys := make([]float64, len(truth.Points)), make([]float64, len(truth.Points))
-	for k, p := range truth.Points {
-		xs[k], ys[k] = p[0], p[1]
-	}
+	xs, ys := split(truth.Points)
 	slow := [2]*drifting{newDrifting(e.Slow.Tau, rng), newDrifting(e.Slow.Tau, rng)}
 	fast := [2]*drifting{newDrifting(e.Fast.Tau, rng), newDrifting(e.Fast.Tau, rng)}
 	wander := [2]*wandering{newWandering(e.WanderTime, rng), newWandering(e.WanderTime, rng)}
@@ -196,7 +189,7 @@ func (e Environment) measure(truth Truth, opt Options, rng *rand.Rand) []measure
 			when += min(max(opt.Jitter*rng.NormFloat64(), -0.45), 0.45)
 		}
 		m.truth = orb.Point{at(truth.Times, xs, when), at(truth.Times, ys, when)}
-		m.along = at(truth.Times, alongs, when)
+		m.along = at(truth.Times, truth.Along, when)
 		run := at(truth.Times, axis.run, when)
 		cos2, sin2 := axis.axis(run)
 		w := error2{wander[0].x, wander[1].x}.stretched(e.WanderAlong, e.WanderAcross, cos2, sin2)
@@ -264,6 +257,7 @@ const (
 	reacquired  = 10.0 // s in which it fades to 1/e
 )
 
+// outages are the times that a run spends in underpasses, and a little after.
 func (e Environment) outages(truth Truth, opt Options, rng *rand.Rand) []outage {
 	if !e.Outage {
 		return nil
@@ -295,6 +289,7 @@ type altimeter struct {
 	first        float64
 }
 
+// heights is the altimeter of a record.
 func (e Environment) heights(opt Options, rng *rand.Rand) *altimeter {
 	a := &altimeter{
 		source: opt.Heights, env: e, scale: opt.HeightScale, first: math.NaN(),
@@ -311,6 +306,8 @@ func (e Environment) heights(opt Options, rng *rand.Rand) *altimeter {
 	return a
 }
 
+// read gives the height that is written for a true one, k seconds after the
+// first; under says that the runner is in an underpass.
 func (a *altimeter) read(height float64, k int, under bool, rng *rand.Rand) float64 {
 	if k > 0 {
 		a.slow.step(1, rng)

@@ -310,13 +310,6 @@ func TestAStreetsErrorDoesNotTurnRoundInACornerOrATurnAround(t *testing.T) {
 	}
 }
 
-func split(line orb.LineString) (xs, ys []float64) {
-	for _, p := range line {
-		xs, ys = append(xs, p[0]), append(ys, p[1])
-	}
-	return xs, ys
-}
-
 // circle is a run round a circle, many times.
 func circle(radius, speed, seconds float64) Truth {
 	var t Truth

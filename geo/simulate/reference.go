@@ -54,26 +54,23 @@ func (s station) offset(u float64) orb.Point {
 // forward is the direction of travel.
 func (s station) forward() orb.Point { return orb.Point{s.left[1], -s.left[0]} }
 
-// check refuses a reference that cannot be run.
+// check refuses a reference that cannot be run, and measures its line.
 func (r Reference) check() (length float64, err error) {
 	if len(r.Line) < 2 {
 		return 0, fmt.Errorf("the reference line has %d points", len(r.Line))
 	}
 	for i, p := range r.Line {
 		if bad(p[0]) || bad(p[1]) {
-			return 0, fmt.Errorf("point %d of the reference line is not finite", i)
-		}
-		if i > 0 {
-			length += distance(r.Line[i-1], p)
+			return 0, fmt.Errorf("point %d of the reference line is not finite", i+1)
 		}
 	}
-	if length < 1 {
+	if length = lengthOf(r.Line); length < 1 {
 		return 0, fmt.Errorf("the reference line is only %.2f m long", length)
 	}
 	last := 0.0
 	for i, t := range r.Turns {
 		if bad(t.From) || bad(t.To) || bad(t.Angle) || t.From < last || t.To <= t.From || t.To > length+1e-6 {
-			return 0, fmt.Errorf("turn %d from %.2f m to %.2f m does not lie behind its predecessor on a line of %.2f m", i, t.From, t.To, length)
+			return 0, fmt.Errorf("turn %d from %.2f m to %.2f m does not lie behind its predecessor on a line of %.2f m", i+1, t.From, t.To, length)
 		}
 		last = t.To
 	}
@@ -87,6 +84,26 @@ func distance(a, b orb.Point) float64 { return math.Hypot(b[0]-a[0], b[1]-a[1]) 
 func dot(a, b orb.Point) float64 { return a[0]*b[0] + a[1]*b[1] }
 
 func minus(a, b orb.Point) orb.Point { return orb.Point{a[0] - b[0], a[1] - b[1]} }
+
+// angle is the turn from direction a to direction b, radians, left positive.
+func angle(a, b orb.Point) float64 { return math.Atan2(a[0]*b[1]-a[1]*b[0], dot(a, b)) }
+
+func lengthOf(line orb.LineString) float64 {
+	sum := 0.0
+	for i := 1; i < len(line); i++ {
+		sum += distance(line[i-1], line[i])
+	}
+	return sum
+}
+
+// split gives the two coordinates of a line's points, for at.
+func split(line orb.LineString) (xs, ys []float64) {
+	xs, ys = make([]float64, len(line)), make([]float64, len(line))
+	for k, p := range line {
+		xs[k], ys[k] = p[0], p[1]
+	}
+	return xs, ys
+}
 
 // stations samples the line and its straight continuation before the start and
 // beyond the finish.
@@ -173,8 +190,7 @@ func bendOf(stations []station, t Turn) bend {
 	sum := 0.0
 	for k := i; k < j; k++ {
 		if k > i {
-			a, b := stations[k-1].left, stations[k].left
-			sum += math.Atan2(a[0]*b[1]-a[1]*b[0], dot(a, b))
+			sum += angle(stations[k-1].left, stations[k].left)
 		}
 		turned = append(turned, sum)
 	}

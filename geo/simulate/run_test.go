@@ -92,13 +92,13 @@ func TestRunParts(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				checkRun(t, tr, r, ref)
+				checkRun(t, tr, r)
 			}
 		})
 	}
 }
 
-func checkRun(t *testing.T, tr Truth, r Runner, ref Reference) {
+func checkRun(t *testing.T, tr Truth, r Runner) {
 	t.Helper()
 	sum := tr.BetweenTurns
 	for _, turn := range tr.Turns {
@@ -140,7 +140,7 @@ func tightest(tr Truth) float64 {
 	}
 	for k := 4; k+4 < len(line); k++ {
 		a, b := minus(line[k], line[k-4]), minus(line[k+4], line[k])
-		turned := math.Abs(math.Atan2(a[0]*b[1]-a[1]*b[0], dot(a, b)))
+		turned := math.Abs(angle(a, b))
 		least = min(least, (math.Hypot(a[0], a[1])+math.Hypot(b[0], b[1]))/2/max(turned, 1e-9))
 	}
 	return least
@@ -251,6 +251,7 @@ func TestRefusals(t *testing.T) {
 		{"no speed", Runner{}, good},
 		{"speed not a number", Runner{Speed: math.NaN()}, good},
 		{"negative weave", Runner{Speed: 3, WeaveSD: -1}, good},
+		{"a loss on gradients that is not a number", Runner{Speed: 3, GradeLoss: math.NaN()}, good},
 		{"infinite wait", Runner{Speed: 3, LeadIn: Walk{Wait: math.Inf(1)}}, good},
 		{"no line", Runner{Speed: 3}, Reference{}},
 		{"a point", Runner{Speed: 3}, Reference{Line: orb.LineString{{1, 1}, {1, 1}}}},

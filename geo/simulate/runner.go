@@ -1,7 +1,6 @@
 package simulate
 
 import (
-	"errors"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -17,8 +16,9 @@ type Runner struct {
 	// deviation, m). A draw below 0 counts as 0, one beyond the road as the
 	// road's edge.
 	ApexMiss, ApexSpread float64
-	// Blend is the range of lengths, m, over which the runner leaves the
-	// shortest line before a turn and returns to it behind. Zero means 20 to 60.
+	// BlendMin and BlendMax are the range of lengths, m, over which the runner
+	// leaves the shortest line before a turn and returns to it behind. A
+	// BlendMax of zero means 20 to 60.
 	BlendMin, BlendMax float64
 
 	// Weave and drift are movements across the road with these standard
@@ -91,15 +91,13 @@ const turnRadius = 3.0
 // that rounds what is left of kinks.
 const turnSmoothing = 1.5
 
-// ErrNoSpeed says that a runner does not move.
-var ErrNoSpeed = errors.New("the runner has no speed")
-
+// check refuses a runner that cannot run.
 func (r Runner) check() error {
 	if !(r.Speed > 0) || bad(r.Speed) {
-		return ErrNoSpeed
+		return fmt.Errorf("the runner has an impossible speed of %g m/s", r.Speed)
 	}
 	for _, v := range []float64{r.ApexMiss, r.ApexSpread, r.BlendMin, r.BlendMax, r.WeaveSD, r.WeaveLength, r.DriftSD,
-		r.DriftLength, r.SpeedSD, r.SpeedLength, r.SideAcceleration, r.LeadIn.Distance, r.LeadIn.Wait, r.LeadIn.Speed,
+		r.DriftLength, r.SpeedSD, r.SpeedLength, r.GradeLoss, r.SideAcceleration, r.LeadIn.Distance, r.LeadIn.Wait, r.LeadIn.Speed,
 		r.RunOut.Distance, r.RunOut.Wait, r.RunOut.Speed} {
 		if bad(v) || v < 0 {
 			return fmt.Errorf("the runner has an impossible setting %g", v)
@@ -109,7 +107,9 @@ func (r Runner) check() error {
 }
 
 // Run makes one run of the reference line. The same runner, reference and
-// state of the generator give the same run.
+// state of the generator give the same run. It fails for a runner without
+// speed or with a setting that is negative or not finite, and for a reference
+// of less than a metre or with turns out of order.
 func (r Runner) Run(ref Reference, rng *rand.Rand) (Truth, error) {
 	if err := r.check(); err != nil {
 		return Truth{}, err
@@ -303,9 +303,8 @@ type path struct {
 // nothing is missing.
 func runnable(st []station, wanted []float64, lim limits, bends []bend) (path, float64) {
 	const (
-		rounds   = 30
-		enough   = 0.01 // m
-		furthest = 4    // m that an offset may be moved in all; smoothing takes less than one
+		rounds = 30
+		enough = 0.01 // m
 		// mostPush is how far the path may be pushed against its smoothing, m.
 		mostPush = 5.0
 	)

@@ -151,7 +151,7 @@ func holdBack(speed []float64, l laid, side float64) {
 	)
 	for k := reach; k+reach < len(speed); k++ {
 		a, b := minus(l.points[k], l.points[k-reach]), minus(l.points[k+reach], l.points[k])
-		turned := math.Abs(math.Atan2(a[0]*b[1]-a[1]*b[0], dot(a, b)))
+		turned := math.Abs(angle(a, b))
 		if turned > 1e-6 {
 			radius := (l.run[k+reach] - l.run[k-reach]) / 2 / turned
 			speed[k] = min(speed[k], math.Sqrt(side*radius))
@@ -198,10 +198,7 @@ func (r Runner) truth(l laid, times []float64, ref Reference, length, overstep f
 		})
 		t.BetweenTurns -= extra
 	}
-	xs, ys := make([]float64, len(l.points)), make([]float64, len(l.points))
-	for k, p := range l.points {
-		xs[k], ys[k] = p[0], p[1]
-	}
+	xs, ys := split(l.points)
 	add := func(d, wait float64) {
 		along := at(l.run, l.along, d)
 		height := math.NaN()
