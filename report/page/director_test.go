@@ -11,6 +11,7 @@ import (
 
 	"tautline/geo/interval"
 	"tautline/geo/road"
+	"tautline/geo/taut"
 	"tautline/report/document"
 	"tautline/strategy/adjust"
 	"tautline/strategy/appraise"
@@ -57,7 +58,7 @@ func cornerAppraisal(t testing.TB, name string) *appraise.Appraisal {
 	if err != nil {
 		t.Fatal(err)
 	}
-	line, err := adjust.Solve(r.Course, spec)
+	line, err := taut.OnMap(built)
 	if err != nil {
 		t.Fatal(err)
 	}

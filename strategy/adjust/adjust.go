@@ -17,6 +17,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"tautline/geo/course"
+	"tautline/geo/earth"
 	"tautline/geo/road"
 	"tautline/geo/taut"
 	"tautline/geo/track"
@@ -43,20 +44,22 @@ func (w Watch) count(of int) func() {
 	}
 }
 
-// solve builds the road and pulls the line on the map: lines are compared here.
-func solve(c *course.Course, spec road.Spec) (*road.Road, *taut.Line, error) {
+// lineOf is the shortest legal line of a course and its road, on the map: lines
+// are compared here, and heights would only blur that.
+func lineOf(c *course.Course, spec road.Spec) (*taut.Line, error) {
 	r, err := road.Build(c, spec)
 	if err != nil {
-		return nil, nil, err
+		return nil, err
 	}
-	l, err := taut.OnMap(r)
-	return r, l, err
+	return taut.OnMap(r)
 }
 
-// Solve is the shortest legal line of a course and its road, on the map.
-func Solve(c *course.Course, spec road.Spec) (*taut.Line, error) {
-	_, l, err := solve(c, spec)
-	return l, err
+// finishOf is the chainage of the finish line.
+func finishOf(c *course.Course, spec road.Spec) float64 {
+	if spec.FinishAt == 0 {
+		return c.Length()
+	}
+	return spec.FinishAt
 }
 
 // window is a piece of the drawn course that belongs to one turn: half way to
@@ -96,8 +99,6 @@ func clone(s road.Spec) road.Spec {
 	return s
 }
 
-func ptr(v float64) *float64 { return &v }
-
 // redraw gives the course with its points moved, and the spec with its places
 // moved along. move gets the index and the place of a point and gives the new
 // place.
@@ -113,36 +114,43 @@ func redraw(c *course.Course, spec road.Spec, move func(i int, p orb.Point) orb.
 	if len(d.Points) != len(c.Points) {
 		return nil, spec, fmt.Errorf("moving the drawing put two of its points on one spot")
 	}
-	at := func(x float64) float64 {
-		i, t := c.Leg(x)
-		return d.Chainage[i] + t*(d.Chainage[i+1]-d.Chainage[i])
-	}
+	at := func(x float64) float64 { return math.Max(0, math.Min(placeOn(c, d, x), d.Length())) }
+	return d, moved(spec, at, c.Plane, d.Plane), nil
+}
+
+// placeOn gives the chainage of a place of c on a course with as many points.
+func placeOn(c, d *course.Course, chainage float64) float64 {
+	i, t := c.Leg(chainage)
+	return d.Chainage[i] + t*(d.Chainage[i+1]-d.Chainage[i])
+}
+
+// moved gives a spec whose places are moved by at and whose drawn kerbs, which
+// stay where they are on the ground, are taken from one plane to another.
+func moved(spec road.Spec, at func(chainage float64) float64, from, to earth.Plane) road.Spec {
 	s := clone(spec)
 	s.StartAt = at(s.StartAt)
 	if s.FinishAt != 0 {
 		s.FinishAt = at(s.FinishAt)
 	}
-	limit := func(x float64) float64 { return math.Max(0, math.Min(at(x), d.Length())) }
 	for i := range s.Stretches {
-		s.Stretches[i].From, s.Stretches[i].To = limit(s.Stretches[i].From), limit(s.Stretches[i].To)
+		s.Stretches[i].From, s.Stretches[i].To = at(s.Stretches[i].From), at(s.Stretches[i].To)
 	}
 	for i := range s.Gates {
-		s.Gates[i].At = limit(s.Gates[i].At)
+		s.Gates[i].At = at(s.Gates[i].At)
 	}
 	for i := range s.Turnarounds {
-		s.Turnarounds[i].At = limit(s.Turnarounds[i].At)
+		s.Turnarounds[i].At = at(s.Turnarounds[i].At)
 	}
 	for i := range s.Kerbs {
 		k := &s.Kerbs[i]
 		if k.From != 0 || k.To != 0 {
-			k.From, k.To = limit(k.From), limit(k.To)
+			k.From, k.To = at(k.From), at(k.To)
 		}
 		line := make(orb.LineString, len(k.Line))
 		for j, p := range k.Line {
-			line[j] = d.Plane.To(c.Plane.From(p))
+			line[j] = to.To(from.From(p))
 		}
 		k.Line = line
 	}
-	s.StartAt = math.Max(0, s.StartAt)
-	return d, s, nil
+	return s
 }

@@ -36,102 +36,24 @@ type Change struct {
 // one drawing agree to a millimetre where nothing changed.
 const Tolerance = 0.1
 
+const (
+	sampleStep = 2.0  // m between the places of the line before that are compared
+	agreeing   = 30.0 // m of agreement that end a changed piece: lines that cross agree for a moment
+	slip       = 0.05 // m by which the offset of two lines may wander where they agree, beyond the tolerance
+)
+
 // BeforeAfter finds where two lines part. tolerance 0 means Tolerance; lines
 // of two different drawings of the same streets need a metre or more.
 func BeforeAfter(before *taut.Line, planeBefore earth.Plane, after *taut.Line, planeAfter earth.Plane, tolerance float64) *Change {
 	if !(tolerance > 0) {
 		tolerance = Tolerance
 	}
-	out := &Change{Before: before.Length, After: after.Length, Metres: after.Length - before.Length}
-	b := &taut.Line{Along: after.Along}
+	c := &comparing{before: before, plane: planeBefore, after: &taut.Line{Along: after.Along, Turns: after.Turns}, tolerance: tolerance}
 	for _, p := range after.Points {
-		b.Points = append(b.Points, planeBefore.To(planeAfter.From(p)))
+		c.after.Points = append(c.after.Points, planeBefore.To(planeAfter.From(p)))
 	}
-	grid := newGrid(b.Points, math.Max(20, 2*tolerance))
-	const (
-		step = 2.0  // m between the places compared
-		run  = 30.0 // m of agreement that end a changed piece
-	)
-	type pair struct{ s, t, apart float64 }
-	var same []pair // places that agree, in order
-	end := before.Along[len(before.Along)-1]
-	lastT := 0.0
-	n := int(math.Ceil(end / step))
-	seg := 0
-	apart := make([]float64, 0, n+1)
-	at := make([]float64, 0, n+1)
-	for i := 0; i <= n; i++ {
-		s := math.Min(end, float64(i)*step)
-		for seg+2 < len(before.Along) && before.Along[seg+1] <= s {
-			seg++
-		}
-		p, u := pointOn(before, seg, s)
-		offset := 0.0
-		if len(same) > 0 {
-			offset = same[len(same)-1].t - same[len(same)-1].s
-		}
-		t, d, ok := grid.match(b, p, u, s+offset, lastT-tolerance-1, tolerance)
-		at, apart = append(at, s), append(apart, d)
-		if ok {
-			same = append(same, pair{s, t, d})
-			lastT = math.Max(lastT, t)
-		}
-	}
-	// Runs of agreement shorter than run between two changes do not count:
-	// lines that cross agree for a moment.
-	var kept []pair
-	for i := 0; i < len(same); {
-		j := i
-		for j+1 < len(same) && same[j+1].s-same[j].s < 1.5*step && math.Abs((same[j+1].t-same[j+1].s)-(same[j].t-same[j].s)) < tolerance+0.05 {
-			j++
-		}
-		if same[j].s-same[i].s >= run || i == 0 && same[i].s == 0 || same[j].s == end {
-			kept = append(kept, same[i:j+1]...)
-		}
-		i = j + 1
-	}
-	newEnd := b.Along[len(b.Along)-1]
-	add := func(s0, t0, s1, t1 float64) {
-		if s1-s0 < 1e-9 && math.Abs(t1-t0) < 1e-9 {
-			return
-		}
-		p := Changed{From: s0, To: s1, NewFrom: t0, NewTo: t1, Metres: (t1 - t0) - (s1 - s0)}
-		for i := range at {
-			if at[i] > s0 && at[i] < s1 {
-				p.Apart = math.Max(p.Apart, apart[i])
-			}
-		}
-		for _, t := range before.Turns {
-			if t.At >= s0 && t.At <= s1 {
-				p.Turns = append(p.Turns, t.Number)
-			}
-		}
-		for _, t := range after.Turns {
-			if t.At >= t0 && t.At <= t1 {
-				p.NewTurns = append(p.NewTurns, t.Number)
-			}
-		}
-		p.FromAt, p.ToAt = planeBefore.From(pointAt(before, s0)), planeBefore.From(pointAt(before, s1))
-		p.CourseFrom, p.CourseTo = chainageAt(before, s0), chainageAt(before, s1)
-		out.Pieces = append(out.Pieces, p)
-	}
-	last := pair{}
-	for i, k := range kept {
-		gap := k.s - last.s
-		if i == 0 {
-			gap = k.s + 2*step
-			if k.s < 1e-9 && k.t < tolerance+1e-9 {
-				gap = 0
-			}
-		}
-		if gap > 1.5*step || i > 0 && math.Abs((k.t-k.s)-(last.t-last.s)) > tolerance+0.05 {
-			add(last.s, last.t, k.s, k.t)
-		}
-		last = k
-	}
-	if end-last.s > 1e-9 || newEnd-last.t > tolerance+0.05 {
-		add(last.s, last.t, end, newEnd)
-	}
+	out := &Change{Before: before.Length, After: after.Length, Metres: after.Length - before.Length}
+	out.Pieces = c.pieces(c.lasting(c.agreements()))
 	out.Elsewhere = out.Metres
 	for _, p := range out.Pieces {
 		out.Elsewhere -= p.Metres
@@ -139,13 +61,142 @@ func BeforeAfter(before *taut.Line, planeBefore earth.Plane, after *taut.Line, p
 	return out
 }
 
+// comparing holds two lines in one plane while they are compared.
+type comparing struct {
+	before, after *taut.Line // after has points, places along it and turns only
+	plane         earth.Plane
+	tolerance     float64
+	at, apart     []float64 // samples of the line before, and how far away the line after is there, m
+}
+
+// agreement is a place at which the lines run together.
+type agreement struct{ s, t float64 } // m along the line before and along the line after
+
+// offset is how much longer the line after is up to here, m.
+func (a agreement) offset() float64 { return a.t - a.s }
+
+// wanders tells whether the lines have grown by different amounts between two
+// places that agree.
+func (c *comparing) wanders(a, b agreement) bool {
+	return math.Abs(b.offset()-a.offset()) > c.tolerance+slip
+}
+
+// agreements samples the line before and gives the samples at which the line
+// after runs along it, in order.
+func (c *comparing) agreements() []agreement {
+	grid := newGrid(c.after.Points, math.Max(20, 2*c.tolerance))
+	end := c.before.Along[len(c.before.Along)-1]
+	var same []agreement
+	farthest := 0.0 // along the line after
+	seg := 0
+	for i := range int(math.Ceil(end/sampleStep)) + 1 {
+		s := math.Min(end, float64(i)*sampleStep)
+		seg = segmentAt(c.before, s, seg)
+		p, u := pointOn(c.before, seg, s)
+		expected := s
+		if len(same) > 0 {
+			expected += same[len(same)-1].offset()
+		}
+		t, apart, ok := grid.match(c.after, p, u, expected, farthest-c.tolerance-1, c.tolerance)
+		c.at, c.apart = append(c.at, s), append(c.apart, apart)
+		if ok {
+			same = append(same, agreement{s, t})
+			farthest = math.Max(farthest, t)
+		}
+	}
+	return same
+}
+
+// lasting drops runs of agreement that are too short to end a changed piece;
+// those at the ends of the line stay.
+func (c *comparing) lasting(same []agreement) []agreement {
+	end := c.before.Along[len(c.before.Along)-1]
+	var kept []agreement
+	for i := 0; i < len(same); {
+		j := i
+		for j+1 < len(same) && same[j+1].s-same[j].s < 1.5*sampleStep && !c.wanders(same[j], same[j+1]) {
+			j++
+		}
+		if same[j].s-same[i].s >= agreeing || i == 0 && same[i].s == 0 || same[j].s == end {
+			kept = append(kept, same[i:j+1]...)
+		}
+		i = j + 1
+	}
+	return kept
+}
+
+// pieces gives what lies between the places that agree.
+func (c *comparing) pieces(kept []agreement) []Changed {
+	var all []Changed
+	add := func(from, to agreement) {
+		if to.s-from.s >= 1e-9 || math.Abs(to.t-from.t) >= 1e-9 {
+			all = append(all, c.piece(from, to))
+		}
+	}
+	last := agreement{} // both lines begin at 0
+	for i, k := range kept {
+		switch {
+		case i == 0:
+			if k.s >= 1e-9 || k.t >= c.tolerance+1e-9 {
+				add(last, k)
+			}
+		case k.s-last.s > 1.5*sampleStep || c.wanders(last, k):
+			add(last, k)
+		}
+		last = k
+	}
+	end := agreement{c.before.Along[len(c.before.Along)-1], c.after.Along[len(c.after.Along)-1]}
+	if end.s-last.s > 1e-9 || end.t-last.t > c.tolerance+slip {
+		add(last, end)
+	}
+	return all
+}
+
+// piece describes what changed between two places that agree.
+func (c *comparing) piece(from, to agreement) Changed {
+	p := Changed{From: from.s, To: to.s, NewFrom: from.t, NewTo: to.t, Metres: (to.t - from.t) - (to.s - from.s)}
+	for i, s := range c.at {
+		if s > from.s && s < to.s {
+			p.Apart = math.Max(p.Apart, c.apart[i])
+		}
+	}
+	p.Turns, p.NewTurns = turnsBetween(c.before, from.s, to.s), turnsBetween(c.after, from.t, to.t)
+	p.FromAt, p.ToAt = c.plane.From(c.before.PointAt(from.s)), c.plane.From(c.before.PointAt(to.s))
+	p.CourseFrom, p.CourseTo = chainageAt(c.before, from.s), chainageAt(c.before, to.s)
+	return p
+}
+
+// turnsBetween numbers the turns between two places along a line.
+func turnsBetween(l *taut.Line, from, to float64) []int {
+	var n []int
+	for _, t := range l.Turns {
+		if t.At >= from && t.At <= to {
+			n = append(n, t.Number)
+		}
+	}
+	return n
+}
+
+// segmentAt gives the piece of a line that holds s, at or after the piece first.
+func segmentAt(l *taut.Line, s float64, first int) int {
+	for first+2 < len(l.Along) && l.Along[first+1] <= s {
+		first++
+	}
+	return first
+}
+
+// fractionOn is how far into a piece of a line s lies.
+func fractionOn(l *taut.Line, seg int, s float64) float64 {
+	d := l.Along[seg+1] - l.Along[seg]
+	if d <= 0 {
+		return 0
+	}
+	return math.Max(0, math.Min(1, (s-l.Along[seg])/d))
+}
+
 // pointOn gives the point and the direction at s on the piece seg.
 func pointOn(l *taut.Line, seg int, s float64) (p, u orb.Point) {
-	a, b := l.Points[seg], l.Points[seg+1]
-	t := 0.0
-	if d := l.Along[seg+1] - l.Along[seg]; d > 0 {
-		t = math.Max(0, math.Min(1, (s-l.Along[seg])/d))
-	}
+	a, b, t := l.Points[seg], l.Points[seg+1], fractionOn(l, seg, s)
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	if h := math.Hypot(dx, dy); h > 0 {
 		u = orb.Point{dx / h, dy / h}
@@ -153,25 +204,10 @@ func pointOn(l *taut.Line, seg int, s float64) (p, u orb.Point) {
 	return orb.Point{a[0] + t*dx, a[1] + t*dy}, u
 }
 
-func pointAt(l *taut.Line, s float64) orb.Point {
-	seg := 0
-	for seg+2 < len(l.Along) && l.Along[seg+1] < s {
-		seg++
-	}
-	p, _ := pointOn(l, seg, s)
-	return p
-}
-
+// chainageAt gives the chainage of the drawing at s.
 func chainageAt(l *taut.Line, s float64) float64 {
-	seg := 0
-	for seg+2 < len(l.Along) && l.Along[seg+1] < s {
-		seg++
-	}
-	t := 0.0
-	if d := l.Along[seg+1] - l.Along[seg]; d > 0 {
-		t = math.Max(0, math.Min(1, (s-l.Along[seg])/d))
-	}
-	return l.At[seg] + t*(l.At[seg+1]-l.At[seg])
+	seg := segmentAt(l, s, 0)
+	return l.At[seg] + fractionOn(l, seg, s)*(l.At[seg+1]-l.At[seg])
 }
 
 // grid finds the pieces of a line near a point.

@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -12,6 +13,7 @@ import (
 	"tautline/geo/interval"
 	"tautline/geo/road"
 	"tautline/geo/taut"
+	"tautline/strategy/quantity"
 )
 
 // Doubts say how well the map is known. All are metres. The zero value is
@@ -30,6 +32,17 @@ type Doubts struct {
 // Common practice, not a published figure; say better ones when known.
 func UsualDoubts() Doubts {
 	return Doubts{Width: 1, Radius: 2, Drawing: 1, Reach: 100, Trials: 24, Seed: 1}
+}
+
+// check says what is wrong with the doubts, as an *inputerr.Error, or nil.
+func (d Doubts) check() error {
+	return quantity.CheckAll([]quantity.Limit{
+		{What: "the doubt of the width", Is: d.Width, Low: 0, High: 1000, Show: quantity.InMetres},
+		{What: "the doubt of the corner radius", Is: d.Radius, Low: 0, High: 1000, Show: quantity.InMetres},
+		{What: "the error of the drawing", Is: d.Drawing, Low: 0, High: 1000, Show: quantity.InMetres},
+		{What: "the distance over which the drawing errs alike", Is: d.Reach, Low: 0, High: 1000, Show: quantity.InMetres},
+		{What: "the number of random drawings", Is: float64(d.Trials), Low: 0, High: 10000, Show: quantity.In("")},
+	})
 }
 
 // Share is what one turn has to do with the doubt of the length.
@@ -62,15 +75,7 @@ type Certainty struct {
 // MostDoubtful gives the n turns that carry the most doubt, most first.
 func (c *Certainty) MostDoubtful(n int) []Share {
 	s := slices.Clone(c.Turns)
-	slices.SortStableFunc(s, func(a, b Share) int {
-		switch {
-		case a.Half > b.Half:
-			return -1
-		case a.Half < b.Half:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(s, func(a, b Share) int { return cmp.Compare(b.Half, a.Half) })
 	return s[:min(n, len(s))]
 }
 
@@ -78,6 +83,11 @@ func (c *Certainty) MostDoubtful(n int) []Share {
 // other drawings, and gives each turn its share. The three are taken as
 // independent of each other; width and radius as wrong by the same amount
 // everywhere. It takes about 5 + Trials times as long as one line.
+//
+// It is not built on taut.Sensitivity, which asks what the line depends on: by a
+// fixed metre, and by less where a gate would close. Here the doubt is what the
+// caller says, and a smaller one in its place would claim to be surer than the
+// map is; it is left out and noted.
 func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certainty, error) {
 	if spec.CourseIsLine {
 		return nil, ErrLineGiven
@@ -85,13 +95,8 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certaint
 	if d == (Doubts{}) {
 		d = UsualDoubts()
 	}
-	for _, v := range []float64{d.Width, d.Radius, d.Drawing, d.Reach} {
-		if !(v >= 0 && v <= 1000) {
-			return nil, fmt.Errorf("a doubt of %v m cannot be used", v)
-		}
-	}
-	if d.Trials < 0 || d.Trials > 10000 {
-		return nil, fmt.Errorf("%d trials cannot be used", d.Trials)
+	if err := d.check(); err != nil {
+		return nil, err
 	}
 	r, err := road.Build(c, spec)
 	if err != nil {
@@ -109,7 +114,7 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certaint
 		out.Turns = append(out.Turns, Share{Turn: w.turn, From: w.from, To: w.to, Length: w.in(base)})
 	}
 	vary := func(what string, changed road.Spec, total *float64, into func(*Share) *float64) {
-		l, err := Solve(c, changed)
+		l, err := lineOf(c, changed)
 		step()
 		if err != nil {
 			out.Notes = append(out.Notes, fmt.Sprintf("the road cannot be %s everywhere, so this is left out: %v", what, err))
@@ -121,12 +126,12 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certaint
 		}
 	}
 	if d.Width > 0 {
-		vary(fmt.Sprintf("wider by %.1f m", d.Width), widen(spec, d.Width), &out.Wider, func(s *Share) *float64 { return &s.Wider })
-		vary(fmt.Sprintf("narrower by %.1f m", d.Width), widen(spec, -d.Width), &out.Narrower, func(s *Share) *float64 { return &s.Narrower })
+		vary(fmt.Sprintf("wider by %.1f m", d.Width), spec.Vary(d.Width, 0), &out.Wider, func(s *Share) *float64 { return &s.Wider })
+		vary(fmt.Sprintf("narrower by %.1f m", d.Width), spec.Vary(-d.Width, 0), &out.Narrower, func(s *Share) *float64 { return &s.Narrower })
 	}
 	if d.Radius > 0 {
-		vary("with rounder corners", round(spec, d.Radius), &out.Rounder, func(s *Share) *float64 { return &s.Rounder })
-		vary("with sharper corners", round(spec, -d.Radius), &out.Sharper, func(s *Share) *float64 { return &s.Sharper })
+		vary("with rounder corners", spec.Vary(0, d.Radius), &out.Rounder, func(s *Share) *float64 { return &s.Rounder })
+		vary("with sharper corners", spec.Vary(0, -d.Radius), &out.Sharper, func(s *Share) *float64 { return &s.Sharper })
 	}
 	if d.Drawing > 0 && d.Reach > 0 && d.Trials > 0 {
 		out.draw(c, spec, d, ws, step)
@@ -135,48 +140,23 @@ func HowSure(c *course.Course, spec road.Spec, d Doubts, watch Watch) (*Certaint
 		s := &out.Turns[i]
 		s.Half = math.Sqrt(sq(math.Max(math.Abs(s.Wider), math.Abs(s.Narrower))) + sq(math.Max(math.Abs(s.Rounder), math.Abs(s.Sharper))) + sq(s.Drawing))
 	}
+	out.Length = out.bounds()
+	return out, nil
+}
+
+// bounds is the length with all doubts. A change of width or radius that goes
+// only one way widens it only on that side.
+func (out *Certainty) bounds() interval.Estimate {
 	below, above := sq(out.Drawing), sq(out.Drawing)
 	for _, pair := range [][2]float64{{out.Wider, out.Narrower}, {out.Rounder, out.Sharper}} {
 		lo, hi := math.Min(0, math.Min(pair[0], pair[1])), math.Max(0, math.Max(pair[0], pair[1]))
 		below, above = below+lo*lo, above+hi*hi
 	}
-	out.Length = interval.Estimate{Value: base.Length, Low: base.Length - math.Sqrt(below), High: base.Length + math.Sqrt(above)}
-	return out, nil
+	best := out.Line.Length
+	return interval.Estimate{Value: best, Low: best - math.Sqrt(below), High: best + math.Sqrt(above)}
 }
 
 func sq(x float64) float64 { return x * x }
-
-// widen changes every width of the road, kerb to kerb, by d.
-func widen(spec road.Spec, d float64) road.Spec {
-	s := clone(spec)
-	least := 2*math.Max(s.Clearance.Kerb, s.Clearance.Cone) + 0.5
-	s.Width = math.Max(math.Min(s.Width, least), s.Width+d)
-	for i := range s.Stretches {
-		t := &s.Stretches[i]
-		if t.Width > 0 {
-			t.Width = math.Max(math.Min(t.Width, least), t.Width+d)
-		}
-		if t.Left != nil {
-			t.Left = ptr(*t.Left + d/2)
-		}
-		if t.Right != nil {
-			t.Right = ptr(*t.Right - d/2)
-		}
-	}
-	return s
-}
-
-// round changes the radius of every corner kerb by d.
-func round(spec road.Spec, d float64) road.Spec {
-	s := clone(spec)
-	s.CornerRadius = math.Max(0, s.CornerRadius+d)
-	for i := range s.Stretches {
-		if r := s.Stretches[i].CornerRadius; r != nil {
-			s.Stretches[i].CornerRadius = ptr(math.Max(0, *r+d))
-		}
-	}
-	return s
-}
 
 // draw moves the drawing at random, alike in both directions of a road run
 // twice, and notes how much the length changes.
@@ -193,7 +173,7 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 		})
 		var l *taut.Line
 		if err == nil {
-			l, err = Solve(moved, s)
+			l, err = lineOf(moved, s)
 		}
 		step()
 		if err != nil {
@@ -203,11 +183,8 @@ func (out *Certainty) draw(c *course.Course, spec road.Spec, d Doubts, ws []wind
 		total = append(total, l.Length-out.Line.Length)
 		for i, w := range ws {
 			// The window's ends move with the drawing.
-			at := func(x float64) float64 {
-				k, t := c.Leg(x)
-				return moved.Chainage[k] + t*(moved.Chainage[k+1]-moved.Chainage[k])
-			}
-			each[i] = append(each[i], window{w.turn, at(w.from), at(w.to)}.in(l)-out.Turns[i].Length)
+			there := window{w.turn, placeOn(c, moved, w.from), placeOn(c, moved, w.to)}
+			each[i] = append(each[i], there.in(l)-out.Turns[i].Length)
 		}
 	}
 	out.Trials = len(total)
@@ -258,51 +235,4 @@ func (f field) at(p orb.Point) orb.Point {
 		e[1] += f.amp * math.Cos(x+f.phase[i][1])
 	}
 	return e
-}
-
-// Verdict of a comparison.
-type Verdict string
-
-// Verdicts.
-const (
-	Agrees     Verdict = "agrees"
-	CannotTell Verdict = "cannot tell"
-	Differs    Verdict = "differs"
-)
-
-// Comparison sets a measured or official length beside the line.
-type Comparison struct {
-	Measured   interval.Estimate // on the ground, m
-	Line       interval.Estimate // along the road's surface where heights are known, else on the map, m
-	OnSurface  bool
-	Difference interval.Estimate // measured less line, m
-	Verdict    Verdict
-	Sure       bool // the difference is known within 0.1 % of the length
-}
-
-// Compare sets the length on the ground beside the line. The two agree when
-// the difference may be zero and is known within 0.1 % of the length; when it
-// may be zero but is not known so well, nobody can tell.
-func Compare(measured interval.Estimate, c *Certainty) Comparison {
-	x := Comparison{Measured: measured, Line: c.Length}
-	if s := c.Line.SurfaceLength; !math.IsNaN(s) && s > 0 {
-		x.OnSurface = true
-		x.Line = c.Length.Shift(s - c.Line.Length)
-	}
-	d := measured.Value - x.Line.Value
-	x.Difference = interval.Estimate{
-		Value: d,
-		Low:   d - math.Hypot(measured.Value-measured.Low, x.Line.High-x.Line.Value),
-		High:  d + math.Hypot(measured.High-measured.Value, x.Line.Value-x.Line.Low),
-	}
-	x.Sure = x.Difference.Width()/2 <= 0.001*measured.Value
-	switch {
-	case !x.Difference.Holds(0):
-		x.Verdict = Differs
-	case x.Sure:
-		x.Verdict = Agrees
-	default:
-		x.Verdict = CannotTell
-	}
-	return x
 }

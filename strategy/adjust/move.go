@@ -14,19 +14,6 @@ import (
 	"tautline/geo/track"
 )
 
-// HalfTurn is the length of a half circle run round a ring of cones or a
-// median end of the given radius with the given clearance, m: 3.14 (r + 0.3)
-// with the usual clearance. Source: measurers' bulletin board, second-hand.
-func HalfTurn(radius, clearance float64) float64 { return math.Pi * (radius + clearance) }
-
-// LegToHalfTurn is how far out the centre of a half circle must lie so that
-// out, round and back come to twice the length half, m: half less HALF of the
-// half circle. Moving it in by the whole half circle, as some published advice
-// has it, makes the course short by as much again.
-func LegToHalfTurn(half, radius, clearance float64) float64 {
-	return half - HalfTurn(radius, clearance)/2
-}
-
 // Place that can move.
 type Place string
 
@@ -63,7 +50,7 @@ var (
 // the drawing shows as one point. Every option is checked by working out the
 // line again. Options that cannot be worked out are left out.
 func Options(c *course.Course, spec road.Spec, add float64, watch Watch) ([]Option, error) {
-	base, err := Solve(c, spec)
+	base, err := lineOf(c, spec)
 	if err != nil {
 		return nil, err
 	}
@@ -78,10 +65,25 @@ func Options(c *course.Course, spec road.Spec, add float64, watch Watch) ([]Opti
 	if o, err := moveEnd(c, spec, base, Finish, goal, add); err == nil {
 		all = append(all, o)
 	}
-	finish := spec.FinishAt
-	if finish == 0 {
-		finish = c.Length()
+	tips := tipsOf(c, spec)
+	step := watch.count(1 + len(tips))
+	step()
+	for _, t := range tips {
+		if o, err := moveTip(c, spec, base, t, goal, add); err == nil {
+			all = append(all, o)
+		}
+		step()
 	}
+	if len(all) == 0 {
+		return nil, ErrMove
+	}
+	return all, nil
+}
+
+// tipsOf gives the points at which the drawing turns back between start and
+// finish, those of one place on the road together.
+func tipsOf(c *course.Course, spec road.Spec) [][]int {
+	finish := finishOf(c, spec)
 	var tips [][]int
 	for i := 1; i+1 < len(c.Points); i++ {
 		if c.Chainage[i] <= spec.StartAt || c.Chainage[i] >= finish || !reverses(c, i) {
@@ -100,18 +102,7 @@ func Options(c *course.Course, spec road.Spec, add float64, watch Watch) ([]Opti
 			tips = append(tips, []int{i})
 		}
 	}
-	step := watch.count(1 + len(tips))
-	step()
-	for _, t := range tips {
-		if o, err := moveTip(c, spec, base, t, goal, add); err == nil {
-			all = append(all, o)
-		}
-		step()
-	}
-	if len(all) == 0 {
-		return nil, ErrMove
-	}
-	return all, nil
+	return tips
 }
 
 // reverses tells whether the drawing turns back at a point, by 170 degrees or
@@ -148,10 +139,7 @@ func until(goal, first, slope float64, length func(float64) (float64, error)) (m
 
 // moveEnd moves the start back or the finish on.
 func moveEnd(c *course.Course, spec road.Spec, base *taut.Line, which Place, goal, add float64) (Option, error) {
-	finish := spec.FinishAt
-	if finish == 0 {
-		finish = c.Length()
-	}
+	finish := finishOf(c, spec)
 	// Room beyond the drawing, straight on.
 	spare := math.Max(0, 2*add) + 20
 	long, shift, err := extend(c, spare)
@@ -159,15 +147,8 @@ func moveEnd(c *course.Course, spec road.Spec, base *taut.Line, which Place, goa
 		return Option{}, err
 	}
 	at := func(x float64) float64 { return x + shift }
-	s := remap(spec, at)
+	s := moved(spec, at, c.Plane, long.Plane)
 	s.FinishAt = at(finish)
-	for i, k := range s.Kerbs {
-		line := make(orb.LineString, len(k.Line))
-		for j, p := range k.Line {
-			line[j] = long.Plane.To(c.Plane.From(p))
-		}
-		s.Kerbs[i].Line = line
-	}
 	place := func(move float64) road.Spec {
 		t := clone(s)
 		if which == Start {
@@ -179,13 +160,13 @@ func moveEnd(c *course.Course, spec road.Spec, base *taut.Line, which Place, goa
 	}
 	// The line of the continued drawing ends at the same lines but may reach
 	// them from another side of the road; both are taken on the same footing.
-	same, err := Solve(long, place(0))
+	same, err := lineOf(long, place(0))
 	if err != nil {
 		return Option{}, err
 	}
 	goal += same.Length - base.Length
 	move, got, err := until(goal, add, 1, func(m float64) (float64, error) {
-		l, err := Solve(long, place(m))
+		l, err := lineOf(long, place(m))
 		if err != nil {
 			return 0, err
 		}
@@ -238,28 +219,15 @@ func extend(c *course.Course, by float64) (*course.Course, float64, error) {
 	return d, d.Chainage[1], nil
 }
 
-// remap moves every place of a spec.
-func remap(spec road.Spec, at func(float64) float64) road.Spec {
-	s := clone(spec)
-	s.StartAt = at(s.StartAt)
-	if s.FinishAt != 0 {
-		s.FinishAt = at(s.FinishAt)
+// beyond is the place d metres beyond a point of the drawing in the direction
+// in which it is reached, or on the way there where d is below zero.
+func beyond(c *course.Course, i int, d float64) orb.Point {
+	if d <= 0 {
+		return c.At(c.Chainage[i] + d)
 	}
-	for i := range s.Stretches {
-		s.Stretches[i].From, s.Stretches[i].To = at(s.Stretches[i].From), at(s.Stretches[i].To)
-	}
-	for i := range s.Gates {
-		s.Gates[i].At = at(s.Gates[i].At)
-	}
-	for i := range s.Turnarounds {
-		s.Turnarounds[i].At = at(s.Turnarounds[i].At)
-	}
-	for i := range s.Kerbs {
-		if k := &s.Kerbs[i]; k.From != 0 || k.To != 0 {
-			k.From, k.To = at(k.From), at(k.To)
-		}
-	}
-	return s
+	a, b := c.Points[i-1], c.Points[i]
+	h := math.Hypot(b[0]-a[0], b[1]-a[1])
+	return orb.Point{b[0] + d*(b[0]-a[0])/h, b[1] + d*(b[1]-a[1])/h}
 }
 
 // shiftTip gives the course with the turning point i moved out by d along the
@@ -267,19 +235,13 @@ func remap(spec road.Spec, at func(float64) float64) road.Spec {
 func shiftTip(c *course.Course, spec road.Spec, i int, d float64) (*course.Course, road.Spec, error) {
 	tip := c.Chainage[i]
 	in := math.Max(0, -d)
-	a, b := c.Points[i-1], c.Points[i]
-	to := c.At(tip - in)
-	if d > 0 {
-		h := math.Hypot(b[0]-a[0], b[1]-a[1])
-		to = orb.Point{b[0] + d*(b[0]-a[0])/h, b[1] + d*(b[1]-a[1])/h}
-	}
 	var fixes []track.Fix
 	turned := -1
 	for k, p := range c.Points {
 		switch x := c.Chainage[k]; {
 		case k == i:
 			turned = len(fixes)
-			fixes = append(fixes, track.Fix{At: c.Plane.From(to), Height: c.Heights[k]})
+			fixes = append(fixes, track.Fix{At: c.Plane.From(beyond(c, i, d)), Height: c.Heights[k]})
 		case math.Abs(x-tip) > in+0.02:
 			fixes = append(fixes, track.Fix{At: c.Plane.From(p), Height: c.Heights[k]})
 		}
@@ -300,15 +262,7 @@ func shiftTip(c *course.Course, spec road.Spec, i int, d float64) (*course.Cours
 		}
 		return x
 	}
-	s := remap(spec, at)
-	for k := range s.Kerbs {
-		line := make(orb.LineString, len(s.Kerbs[k].Line))
-		for j, p := range s.Kerbs[k].Line {
-			line[j] = m.Plane.To(c.Plane.From(p))
-		}
-		s.Kerbs[k].Line = line
-	}
-	return m, s, nil
+	return m, moved(spec, at, c.Plane, m.Plane), nil
 }
 
 // moveTip moves a turn-around out or in, on every lap that has it.
@@ -322,7 +276,7 @@ func moveTip(c *course.Course, spec road.Spec, base *taut.Line, tips []int, goal
 				return 0, err
 			}
 		}
-		l, err := Solve(m, s)
+		l, err := lineOf(m, s)
 		if err != nil {
 			return 0, err
 		}
@@ -332,15 +286,9 @@ func moveTip(c *course.Course, spec road.Spec, base *taut.Line, tips []int, goal
 		return Option{}, err
 	}
 	i := tips[0]
-	to := c.At(c.Chainage[i] - math.Max(0, -move))
-	if move > 0 {
-		a, b := c.Points[i-1], c.Points[i]
-		h := math.Hypot(b[0]-a[0], b[1]-a[1])
-		to = orb.Point{b[0] + move*(b[0]-a[0])/h, b[1] + move*(b[1]-a[1])/h}
-	}
 	o := Option{
 		Place: Turnaround, At: c.Chainage[i], Move: move, Length: got, Beyond: move > 0,
-		From: c.Plane.From(c.Points[i]), To: c.Plane.From(to),
+		From: c.Plane.From(c.Points[i]), To: c.Plane.From(beyond(c, i, move)),
 		Action: fmt.Sprintf("move the turn-around %s by %.2f m, which counts twice", pick(move >= 0, "out", "in"), math.Abs(move)),
 		Marks:  fmt.Sprintf("the marks after it move %.2f m %s; those before it stay", math.Abs(add), pick(add >= 0, "back towards the turn-around", "forward")),
 	}

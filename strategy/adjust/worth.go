@@ -1,6 +1,7 @@
 package adjust
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -31,42 +32,61 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 	if spec.CourseIsLine {
 		return nil, ErrLineGiven
 	}
-	base, err := Solve(c, spec)
+	base, err := lineOf(c, spec)
 	if err != nil {
 		return nil, err
 	}
-	step := watch.count(1 + len(spec.Stretches) + len(spec.Gates) + len(spec.Turnarounds))
+	all := restrictions(c, spec)
+	step := watch.count(1 + len(all))
 	step()
-	finish := spec.FinishAt
-	if finish == 0 {
-		finish = c.Length()
-	}
-	var all []Worth
-	add := func(w Worth, without, looser *road.Spec) error {
-		l, err := Solve(c, *without)
+	var worths []Worth
+	for _, r := range all {
+		l, err := lineOf(c, r.without)
 		if err != nil {
-			return fmt.Errorf("the course without %s %d: %w", w.Item, w.Index+1, err)
+			return nil, fmt.Errorf("the course without %s: %w", r.name(), err)
 		}
-		step()
+		w := r.Worth
 		w.Metres = base.Length - l.Length
 		w.PerMetre = math.NaN()
-		if looser != nil {
-			if l, err := Solve(c, *looser); err == nil {
+		if r.looser != nil {
+			if l, err := lineOf(c, *r.looser); err == nil {
 				w.PerMetre = base.Length - l.Length
 			}
 		}
 		w.At = (w.From + w.To) / 2
 		w.Turns = turnsNear(base, w.From, w.To)
-		all = append(all, w)
-		return nil
+		worths = append(worths, w)
+		step()
+	}
+	slices.SortStableFunc(worths, func(a, b Worth) int { return cmp.Compare(math.Abs(b.Metres), math.Abs(a.Metres)) })
+	return worths, nil
+}
+
+// restriction is one of a race, and the race without it.
+type restriction struct {
+	Worth   // what, where
+	without road.Spec
+	looser  *road.Spec // with one metre more room; nil where nothing can be loosened
+}
+
+// name is what messages call it.
+func (r restriction) name() string {
+	if r.Index < 0 {
+		return r.What
+	}
+	return fmt.Sprintf("%s %d", r.Item, r.Index+1)
+}
+
+// restrictions lists those of a race, in the order of its Spec.
+func restrictions(c *course.Course, spec road.Spec) []restriction {
+	var all []restriction
+	add := func(w Worth, without road.Spec, looser *road.Spec) {
+		all = append(all, restriction{w, without, looser})
 	}
 	if spec.Part == road.RightHalf || spec.Part == road.LeftHalf {
 		without := clone(spec)
 		without.Part = road.Whole
-		err := add(Worth{Item: road.ItemSpec, Index: -1, From: spec.StartAt, To: finish, What: fmt.Sprintf("running on the %v all the way", spec.Part)}, &without, nil)
-		if err != nil {
-			return nil, err
-		}
+		add(Worth{Item: road.ItemSpec, Index: -1, From: spec.StartAt, To: finishOf(c, spec), What: fmt.Sprintf("running on the %v all the way", spec.Part)}, without, nil)
 	}
 	for i, s := range spec.Stretches {
 		part := s.Part // lane edges hold only with Part Lane
@@ -79,18 +99,14 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 		t.LeftEdge, t.RightEdge = road.AutoEdge, road.AutoEdge
 		looser := clone(spec)
 		loosen(&looser.Stretches[i], part)
-		if err := add(Worth{Item: road.ItemStretch, Index: i, From: s.From, To: s.To, What: fmt.Sprintf("the %v on this stretch", part)}, &without, &looser); err != nil {
-			return nil, err
-		}
+		add(Worth{Item: road.ItemStretch, Index: i, From: s.From, To: s.To, What: fmt.Sprintf("the %v on this stretch", part)}, without, &looser)
 	}
 	for i, g := range spec.Gates {
 		without := clone(spec)
 		without.Gates = slices.Delete(without.Gates, i, i+1)
 		looser := clone(spec)
 		looser.Gates[i].From, looser.Gates[i].To = math.Max(g.From, g.To)+1, math.Min(g.From, g.To)-1
-		if err := add(Worth{Item: road.ItemGate, Index: i, From: g.At, To: g.At, What: "the gate"}, &without, &looser); err != nil {
-			return nil, err
-		}
+		add(Worth{Item: road.ItemGate, Index: i, From: g.At, To: g.At, What: "the gate"}, without, &looser)
 	}
 	for i, t := range spec.Turnarounds {
 		if t.Kind == road.AtPoint {
@@ -104,20 +120,9 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 			l.Turnarounds[i].Radius--
 			looser = &l
 		}
-		if err := add(Worth{Item: road.ItemTurnaround, Index: i, From: t.At, To: t.At, What: "going round the cone or median end instead of turning at the point"}, &without, looser); err != nil {
-			return nil, err
-		}
+		add(Worth{Item: road.ItemTurnaround, Index: i, From: t.At, To: t.At, What: "going round the cone or median end instead of turning at the point"}, without, looser)
 	}
-	slices.SortStableFunc(all, func(a, b Worth) int {
-		switch x, y := math.Abs(a.Metres), math.Abs(b.Metres); {
-		case x > y:
-			return -1
-		case x < y:
-			return 1
-		}
-		return 0
-	})
-	return all, nil
+	return all
 }
 
 // loosen gives a restricted stretch one metre more room at the edges that
@@ -125,21 +130,21 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 func loosen(s *road.Stretch, part road.Part) {
 	switch part {
 	case road.RightHalf:
-		s.Part, s.LaneLeft, s.LaneRight = road.Lane, ptr(middleOf(s)+1), nil
+		s.Part, s.LaneLeft, s.LaneRight = road.Lane, new(middleOf(s)+1), nil
 		if s.LeftEdge == road.AutoEdge {
 			s.LeftEdge = road.PaintedLine
 		}
 	case road.LeftHalf:
-		s.Part, s.LaneLeft, s.LaneRight = road.Lane, nil, ptr(middleOf(s)-1)
+		s.Part, s.LaneLeft, s.LaneRight = road.Lane, nil, new(middleOf(s)-1)
 		if s.RightEdge == road.AutoEdge {
 			s.RightEdge = road.PaintedLine
 		}
 	default:
 		if s.LaneLeft != nil {
-			s.LaneLeft = ptr(*s.LaneLeft + 1)
+			s.LaneLeft = new(*s.LaneLeft + 1)
 		}
 		if s.LaneRight != nil {
-			s.LaneRight = ptr(*s.LaneRight - 1)
+			s.LaneRight = new(*s.LaneRight - 1)
 		}
 	}
 }
