@@ -70,6 +70,17 @@ func TestMoreClearanceNeverShortens(t *testing.T) {
 	})
 }
 
+// otherHalf is a part of the road as it is called from the other side.
+func otherHalf(p road.Part) road.Part {
+	switch p {
+	case road.RightHalf:
+		return road.LeftHalf
+	case road.LeftHalf:
+		return road.RightHalf
+	}
+	return p
+}
+
 func TestReversingTheCourseWithItsSidesKeepsTheLength(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		pts, sp := streets(t), drawnStreet(t)
@@ -78,12 +89,7 @@ func TestReversingTheCourseWithItsSidesKeepsTheLength(t *testing.T) {
 		for i, p := range pts {
 			back[len(pts)-1-i] = p
 		}
-		switch sp.Part {
-		case road.RightHalf:
-			sp.Part = road.LeftHalf
-		case road.LeftHalf:
-			sp.Part = road.RightHalf
-		}
+		sp.Part = otherHalf(sp.Part)
 		if b := length(t, back, sp); math.Abs(a-b) > 1e-4 {
 			t.Fatalf("%.6f m one way, %.6f m the other", a, b)
 		}
@@ -97,12 +103,7 @@ func TestMirroringTheCourseWithItsSidesKeepsTheLength(t *testing.T) {
 		for i := range pts {
 			pts[i][1] = -pts[i][1]
 		}
-		switch sp.Part {
-		case road.RightHalf:
-			sp.Part = road.LeftHalf
-		case road.LeftHalf:
-			sp.Part = road.RightHalf
-		}
+		sp.Part = otherHalf(sp.Part)
 		if b := length(t, pts, sp); math.Abs(a-b) > 1e-4 {
 			t.Fatalf("%.6f m, mirrored %.6f m", a, b)
 		}
