@@ -11,27 +11,6 @@ import (
 	"tautline/geo/course"
 )
 
-// Road is the permitted road along a course. It is not changed after Build
-// and is safe for concurrent use.
-type Road struct {
-	Course   *course.Course
-	Spec     Spec
-	StartAt  float64 // chainage of the start line
-	FinishAt float64 // chainage of the finish line
-	Portals  []Portal
-	Warnings []Warning
-
-	parts []part
-	backs []TurnBack
-}
-
-// part is a section that has been built, kept for drawing.
-type part struct {
-	*section
-	coreL, coreR []node
-	from, to     float64
-}
-
 // Build works out the permitted road of a course. A Spec that cannot be kept
 // gives an *Error; what had to be repaired in the drawing is said in
 // Road.Warnings.

@@ -500,14 +500,18 @@ func TestUnderpasses(t *testing.T) {
 	}
 }
 
-func TestOptionsOfWriting(t *testing.T) {
-	plane := earth.NewPlane(midOcean)
+// written is a run through streets, and options to write it down.
+func written(t *testing.T) (Truth, Options) {
+	t.Helper()
 	truth, err := careless().Run(streets(), Rand(3, 1))
 	if err != nil {
 		t.Fatal(err)
 	}
-	began := time.Date(2031, 4, 6, 8, 30, 0, 0, time.UTC)
-	base := Options{Plane: plane, Began: began}
+	return truth, Options{Plane: earth.NewPlane(midOcean), Began: time.Date(2031, 4, 6, 8, 30, 0, 0, time.UTC)}
+}
+
+func TestOptionsOfWhenFixesAreWritten(t *testing.T) {
+	truth, base := written(t)
 	seconds := len(OpenRoad().Record(truth, base, Rand(1, 1)).Fixes)
 
 	t.Run("every fifth fix", func(t *testing.T) {
@@ -517,7 +521,7 @@ func TestOptionsOfWriting(t *testing.T) {
 		if want := (seconds + 4) / 5; len(r.Fixes) != want {
 			t.Errorf("%d fixes, want %d", len(r.Fixes), want)
 		}
-		if got := r.Fixes[3].Time.Sub(r.Fixes[2].Time); got != 5*time.Second || !r.Fixes[0].Time.Equal(began) {
+		if got := r.Fixes[3].Time.Sub(r.Fixes[2].Time); got != 5*time.Second || !r.Fixes[0].Time.Equal(base.Began) {
 			t.Errorf("%v between fixes from %v", got, r.Fixes[0].Time)
 		}
 	})
@@ -552,6 +556,10 @@ func TestOptionsOfWriting(t *testing.T) {
 		near(t, "along", math.Sqrt(covariance(along, 0)), 0.2*pace, 0.04*pace) // a little less: it is cut at 0.45 s
 		near(t, "across", math.Sqrt(covariance(across, 0)), 0, 1e-6)
 	})
+}
+
+func TestOptionsOfWhereFixesAreWritten(t *testing.T) {
+	truth, base := written(t)
 	t.Run("decimals", func(t *testing.T) {
 		for _, decimals := range []int{5, 6, 7} {
 			o := base
