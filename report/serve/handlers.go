@@ -337,10 +337,7 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 		v.Body, v.Downloads, v.Laps = x.res.body, x.res.downloads, x.res.laps
 		v.Title = x.res.sheet.Kind + ": " + x.res.sheet.Title
 		road := x.res.laid.Road.Spec
-		u := quantity.Metric
-		if x.in.Fields.Units == "mi" {
-			u = quantity.Imperial
-		}
+		u := x.in.units()
 		v.Shown = Shown{Width: quantity.Length(road.Width, u), Radius: quantity.Length(road.CornerRadius, u), Official: "not known", Certified: x.res.laid.Certified}
 		if o := x.res.laid.Official; o > 0 {
 			v.Shown.Official = quantity.Distance(o, u)
@@ -349,8 +346,8 @@ func (s *Server) show(w http.ResponseWriter, r *http.Request) {
 			v.Closures = append(v.Closures, c.words(u))
 		}
 	}
-	status := http.StatusOK
 	x.mu.Unlock()
+	status := http.StatusOK
 	if v.Problem != nil && v.Body == "" {
 		status = http.StatusUnprocessableEntity
 	}

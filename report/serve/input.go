@@ -63,6 +63,14 @@ func (in *input) size() int {
 	return n
 }
 
+// units are people's units.
+func (in *input) units() quantity.Units {
+	if in.Fields.Units == "mi" {
+		return quantity.Imperial
+	}
+	return quantity.Metric
+}
+
 // Problem says what cannot be used and where on the form that is.
 type Problem struct {
 	Field string // name of the field, "" when it is none
@@ -106,7 +114,7 @@ func raceSheet(in *input) (*sheet.Sheet, *Problem) {
 	}{
 		{"width", in.Fields.Width, 0.5, 200, quantity.ParseLength, func(v float64) { s.Road.Width = &v }},
 		{"radius", in.Fields.Radius, 0, 100, quantity.ParseLength, func(v float64) { s.Road.CornerRadius = &v }},
-		{"official", in.Fields.Official, 100, 1e6, far, func(v float64) { s.Official = v }},
+		{"official", in.Fields.Official, 100, 1e6, parseDistance, func(v float64) { s.Official = v }},
 	} {
 		if strings.TrimSpace(f.text) == "" {
 			continue
@@ -157,7 +165,7 @@ func raceSheet(in *input) (*sheet.Sheet, *Problem) {
 	return s, nil
 }
 
-func far(s string) (float64, error) { return quantity.ParseDistance(s, quantity.Metre) }
+func parseDistance(s string) (float64, error) { return quantity.ParseDistance(s, quantity.Metre) }
 
 // demoInput is the demo race for an entrance.
 func demoInput(task Task) (*input, error) {

@@ -5,6 +5,7 @@ import (
 	"context"
 	"errors"
 	"html/template"
+	"slices"
 	"strings"
 	"time"
 
@@ -21,7 +22,6 @@ import (
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
-	"tautline/strategy/sheet"
 )
 
 // result is what was worked out.
@@ -32,8 +32,6 @@ type result struct {
 	laid      *race.Race
 	lap       float64 // m, length of the drawn course of one lap
 	laps      int
-	raceSheet *sheet.Sheet
-	notes     []string // about the plan
 }
 
 // work carries an input out. say tells how far it is. Between its steps it
@@ -43,96 +41,116 @@ func work(ctx context.Context, in *input, say func(string)) (*result, *Problem, 
 		say(what)
 		return ctx.Err()
 	}
-	u := quantity.Metric
-	if in.Fields.Units == "mi" {
-		u = quantity.Imperial
-	}
-	if !in.Course.Given() {
-		return nil, &Problem{"course", "a course is needed: a GPX file with the drawn course"}, nil
-	}
-	if in.Task == LastRace && !in.Record.Given() {
-		return nil, &Problem{"record", "a record is needed: the GPX file that the watch wrote"}, nil
-	}
-	if in.Task == NextRace && strings.TrimSpace(in.Fields.Goal) == "" {
-		return nil, &Problem{"goal", "a plan needs a goal: write it as 3:30:00 or 45:10"}, nil
-	}
-	if err := step("reading the course"); err != nil {
-		return nil, nil, err
-	}
-	s, p := raceSheet(in)
-	if p != nil {
+	if p := in.missing(); p != nil {
 		return nil, p, nil
 	}
-	drawn, err := gpxfile.Read(in.Course.Name, bytes.NewReader(in.Course.content))
-	if err != nil {
-		return nil, problem("course", err), nil
+	out, look, p, err := layOut(in, step)
+	if p != nil || err != nil {
+		return nil, p, err
 	}
-	if err := step("laying out the road and pulling the shortest line"); err != nil {
-		return nil, nil, err
-	}
-	r, err := race.Prepare(in.Course.Name, drawn, s)
-	if err != nil {
-		return nil, problem(blame(in, err), err), nil
-	}
-	ground, err := heights.FromCourse(r.Course, heights.Options{})
-	if err != nil {
-		return nil, problem("course", err), nil
-	}
-	out := &result{laid: r, raceSheet: s, laps: s.LapCount(), lap: r.Course.Length() / float64(s.LapCount())}
-	names := []string{text.Clean(in.Course.Name)}
-	if in.Sheet.Given() {
-		names = append(names, text.Clean(in.Sheet.Name))
-	}
-	look := page.Options{Units: u, Ground: ground, Date: time.Now().Format(time.DateOnly)}
 	switch in.Task {
 	case LastRace:
-		names = append(names, text.Clean(in.Record.Name))
-		look.Source = strings.Join(names, ", ")
-		p, err := out.last(in, look, step)
-		if p != nil || err != nil {
-			return nil, p, err
-		}
+		p, err = out.last(in, look, step)
 	case NextRace:
-		look.Source = strings.Join(names, ", ")
-		p, err := out.next(in, look, step)
-		if p != nil || err != nil {
-			return nil, p, err
-		}
-	default:
-		look.Source = strings.Join(names, ", ")
-		if err := step("trying other roads"); err != nil {
-			return nil, nil, err
-		}
-		doubts := r.Doubts()
-		if out.sheet, err = page.Line(r, doubts, look); err != nil {
-			return nil, nil, err
-		}
-		out.add("turns.csv", "text/csv; charset=utf-8", "turns as a table", turnsCSV(r, nil))
-		b, err := document.LineGeoJSON(r)
-		if err != nil {
-			return nil, nil, err
-		}
-		out.add("line.geojson", "application/geo+json", "shortest line as GeoJSON", b)
+		p, err = out.next(in, look, step)
+	case Measuring:
+		err = out.measuring(look, step)
+	}
+	if p != nil || err != nil {
+		return nil, p, err
 	}
 	if err := step("drawing"); err != nil {
 		return nil, nil, err
 	}
+	if err := out.complete(); err != nil {
+		return nil, nil, err
+	}
+	return out, nil, ctx.Err()
+}
+
+// missing says what else a task needs.
+func (in *input) missing() *Problem {
+	switch {
+	case !in.Course.Given():
+		return &Problem{"course", "a course is needed: a GPX file with the drawn course"}
+	case in.Task == LastRace && !in.Record.Given():
+		return &Problem{"record", "a record is needed: the GPX file that the watch wrote"}
+	case in.Task == NextRace && strings.TrimSpace(in.Fields.Goal) == "":
+		return &Problem{"goal", "a plan needs a goal: write it as 3:30:00 or 45:10"}
+	}
+	return nil
+}
+
+// layOut prepares the race of an input, and says how its sheet is drawn.
+func layOut(in *input, step func(string) error) (*result, page.Options, *Problem, error) {
+	none := page.Options{}
+	if err := step("reading the course"); err != nil {
+		return nil, none, nil, err
+	}
+	s, p := raceSheet(in)
+	if p != nil {
+		return nil, none, p, nil
+	}
+	drawn, err := gpxfile.Read(in.Course.Name, bytes.NewReader(in.Course.content))
+	if err != nil {
+		return nil, none, problem("course", err), nil
+	}
+	if err := step("laying out the road and pulling the shortest line"); err != nil {
+		return nil, none, nil, err
+	}
+	r, err := race.Prepare(in.Course.Name, drawn, s)
+	if err != nil {
+		return nil, none, problem(blame(in, err), err), nil
+	}
+	ground, err := heights.FromCourse(r.Course, heights.Options{})
+	if err != nil {
+		return nil, none, problem("course", err), nil
+	}
+	files := []string{text.Clean(in.Course.Name)}
+	if in.Sheet.Given() {
+		files = append(files, text.Clean(in.Sheet.Name))
+	}
+	if in.Task == LastRace {
+		files = append(files, text.Clean(in.Record.Name))
+	}
+	return &result{laid: r, laps: s.LapCount(), lap: r.Course.Length() / float64(s.LapCount())},
+		page.Options{Units: in.units(), Ground: ground, Date: time.Now().Format(time.DateOnly), Source: strings.Join(files, ", ")}, nil, nil
+}
+
+// measuring shows the shortest line and how sure it is.
+func (out *result) measuring(look page.Options, step func(string) error) error {
+	if err := step("trying other roads"); err != nil {
+		return err
+	}
+	r := out.laid
+	var err error
+	if out.sheet, err = page.Line(r, r.Doubts(), look); err != nil {
+		return err
+	}
+	out.add("turns.csv", "text/csv; charset=utf-8", "turns as a table", turnsCSV(r, nil))
+	b, err := document.LineGeoJSON(r)
+	out.add("line.geojson", "application/geo+json", "shortest line as GeoJSON", b)
+	return err
+}
+
+// complete makes the page, and the files that every result has.
+func (out *result) complete() error {
 	whole, err := out.sheet.HTML()
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	if out.body, err = out.sheet.Body(); err != nil {
-		return nil, nil, err
+		return err
 	}
-	line, err := document.LineGPX(r)
+	line, err := document.LineGPX(out.laid)
 	if err != nil {
-		return nil, nil, err
+		return err
 	}
 	first := download{"page.html", "text/html; charset=utf-8", "this page as a file", whole}
 	out.downloads = append([]download{first}, out.downloads...)
 	out.add("line.gpx", "application/gpx+xml", "shortest line as GPX", line)
-	out.add("race.toml", "application/toml; charset=utf-8", "race sheet", s.Bytes())
-	return out, nil, ctx.Err()
+	out.add("race.toml", "application/toml; charset=utf-8", "race sheet", out.laid.Sheet.Bytes())
+	return nil
 }
 
 // blame guesses which field an error of the layout is about.
@@ -164,7 +182,7 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	r := out.laid
 	o := review.Options{Doubt: review.UsualDoubt(r.Sheet.Road.Width != nil, r.Sheet.Road.CornerRadius != nil)}
 	if t := strings.TrimSpace(in.Fields.Watch); t != "" {
-		if o.Watch, err = far(t); err != nil {
+		if o.Watch, err = parseDistance(t); err != nil {
 			return problem("watch", err), nil
 		}
 		if o.Watch < 10 || o.Watch > 1e6 {
@@ -198,13 +216,9 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 		return nil, err
 	}
 	run := page.RunOf(r, v, rec)
-	if strings.TrimSpace(in.Fields.Goal) != "" {
-		made, c, p := out.plan(r, in, look)
-		if p != nil {
-			return p, nil
-		}
-		run.Plan = page.Splits(r, c, made)
-		if err := out.addBand(r, made, c, look); err != nil {
+	if ran.Planned != nil {
+		run.Plan = page.Splits(r, ran.Course, ran.Planned)
+		if err := out.addBand(r, ran.Planned, ran.Course, look); err != nil {
 			return nil, err
 		}
 	}
@@ -213,62 +227,56 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	return nil, err
 }
 
-// plan is even effort for the goal on the form.
-func (out *result) plan(r *race.Race, in *input, look page.Options) (*plan.Plan, *plan.Course, *Problem) {
-	goal, err := quantity.ParseClock(in.Fields.Goal)
-	if err != nil {
-		return nil, nil, problem("goal", err)
-	}
-	route, notes := plan.FromRace(r, look.Ground)
-	out.notes = notes
-	c, err := plan.NewCourse(route)
-	if err != nil {
-		return nil, nil, problem("course", err)
-	}
-	step := look.Units.Per()
-	switch in.Fields.Every {
-	case "", "1":
-	case "5":
-		step *= 5
-	default:
-		return nil, nil, &Problem{"every", "splits are given every one or every five"}
-	}
-	marks, err := plan.Every(step, look.Units.Per(), text.Unit(look.Units), c.Official)
-	if err != nil {
-		return nil, nil, problem("every", err)
-	}
-	settings := plan.Settings{Name: text.Clean(in.Fields.Athlete), Goal: goal, Model: effort.Default(), Stops: plan.SheetStops(r.Sheet)}
-	made, err := plan.Make(c, marks, settings)
-	if err != nil {
-		return nil, nil, problem("goal", err)
-	}
-	return made, c, nil
-}
-
 // next plans a race.
 func (out *result) next(in *input, look page.Options, step func(string) error) (*Problem, error) {
 	if err := step("setting even effort"); err != nil {
 		return nil, err
 	}
-	laid := *out.laid
-	r := &laid
-	made, c, p := out.plan(r, in, look)
+	route, notes := plan.FromRace(out.laid, look.Ground)
+	c, err := plan.NewCourse(route)
+	if err != nil {
+		return problem("course", err), nil
+	}
+	made, p := planned(in, c, plan.SheetStops(out.laid.Sheet))
 	if p != nil {
 		return p, nil
 	}
-	r.Notes = append(append([]string(nil), r.Notes...), out.notes...)
-	var err error
-	if out.sheet, err = page.Plan(r, c, made, look); err != nil {
+	r := *out.laid // what is noted about the plan stands on its page alone
+	r.Notes = append(slices.Clone(r.Notes), notes...)
+	if out.sheet, err = page.Plan(&r, c, made, look); err != nil {
 		return nil, err
 	}
-	if err := out.addBand(r, made, c, look); err != nil {
+	if err := out.addBand(&r, made, c, look); err != nil {
 		return nil, err
 	}
 	out.add("splits.csv", "text/csv; charset=utf-8", "splits as a table", band.CSV(made))
-	b, err := band.GPX(made, plan.Places(r, c), look.Units)
-	if err != nil {
-		return nil, err
-	}
+	b, err := band.GPX(made, plan.Places(&r, c), look.Units)
 	out.add("marks.gpx", "application/gpx+xml", "marks and targets as GPX", b)
-	return nil, nil
+	return nil, err
+}
+
+// planned is even effort for the goal on the form.
+func planned(in *input, c *plan.Course, stops []plan.Stop) (*plan.Plan, *Problem) {
+	goal, err := quantity.ParseClock(in.Fields.Goal)
+	if err != nil {
+		return nil, problem("goal", err)
+	}
+	u := in.units()
+	step := u.Per()
+	switch in.Fields.Every {
+	case "", "1":
+	case "5":
+		step *= 5
+	default:
+		return nil, &Problem{"every", "splits are given every one or every five"}
+	}
+	marks, err := plan.Every(step, u.Per(), text.Unit(u), c.Official)
+	if err != nil {
+		return nil, problem("every", err)
+	}
+	made, err := plan.Make(c, marks, plan.Settings{Name: text.Clean(in.Fields.Athlete), Goal: goal, Model: effort.Default(), Stops: stops})
+	if err != nil {
+		return nil, problem("goal", err)
+	}
+	return made, nil
 }
