@@ -340,6 +340,23 @@ func (l *Line) AlongAt(courseAt float64) float64 {
 	return l.Along[i-1] + (courseAt-a)/(b-a)*(l.Along[i]-l.Along[i-1])
 }
 
+// CourseAt gives the chainage of the drawn course at a distance along the line,
+// in metres; beyond the ends that of the first and the last point.
+func (l *Line) CourseAt(along float64) float64 {
+	i := sort.SearchFloat64s(l.Along, along)
+	switch {
+	case i == 0:
+		return l.At[0]
+	case i == len(l.Along):
+		return l.At[len(l.At)-1]
+	}
+	t := 0.0
+	if d := l.Along[i] - l.Along[i-1]; d > 0 {
+		t = (along - l.Along[i-1]) / d
+	}
+	return l.At[i-1] + t*(l.At[i]-l.At[i-1])
+}
+
 // PointAt gives the point of the line at a distance along it, in the course's
 // plane; beyond the ends the first and the last point.
 func (l *Line) PointAt(along float64) orb.Point {

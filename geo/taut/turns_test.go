@@ -106,6 +106,15 @@ func TestTurnKnowsItsPlaceOnTheLine(t *testing.T) {
 	near(t, "apex north", turn.Apex[1], 9-s, 0.01)
 }
 
+func TestPlacesOnTheLineAndOnTheCourseLeadBackToEachOther(t *testing.T) {
+	_, l := solve(t, flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300}), street(8, 5, 0.3))
+	for along := 0.5; along < l.Length; along += 0.5 {
+		near(t, fmt.Sprintf("%.1f m along the line", along), l.AlongAt(l.CourseAt(along)), along, 1e-6)
+	}
+	near(t, "before the start", l.CourseAt(-10), 0, 1e-9)
+	near(t, "beyond the finish", l.CourseAt(l.Length+10), 500, 1e-9)
+}
+
 func TestSensitivityPutsTheDifferenceIntoTheTurns(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 200}, orb.Point{400, 200}, orb.Point{400, 120})
 	r, base := solve(t, c, street(8, 5, 0.3))

@@ -355,7 +355,7 @@ func TestTheCrowdLiesOnItsRoad(t *testing.T) {
 		t.Fatalf("%d places of %d", len(crowd), len(d.Stations))
 	}
 	for _, c := range crowd {
-		l, e := r.Road.Lateral(chainage(r, c.At))
+		l, e := r.Road.Lateral(r.Line.CourseAt(c.At))
 		if c.Left != l || c.Right != e || len(c.Share) != int(math.Max(1, math.Ceil(l-e-1e-6))) {
 			t.Errorf("at %.0f m the crowd reaches from %.2f to %.2f in %d cells, the road from %.2f to %.2f", c.At, c.Right, c.Left, len(c.Share), e, l)
 		}

@@ -166,7 +166,7 @@ func crowdOf(r *race.Race, d document.Field) []drawing.Crowd {
 		if len(p.Density) == 0 {
 			continue
 		}
-		left, right := r.Road.Lateral(chainage(r, p.AtM))
+		left, right := r.Road.Lateral(r.Line.CourseAt(p.AtM))
 		wide, drawn := p.LeftM-p.RightM, left-right
 		if !(wide > 0) || !(drawn > 0) {
 			continue

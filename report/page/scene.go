@@ -71,10 +71,10 @@ func newFrame(r *race.Race) *frame {
 		if l := math.Hypot(d[0], d[1]); l > 0 {
 			d = orb.Point{d[0] / l, d[1] / l}
 		} else {
-			h := r.Course.Heading(chainage(r, s))
+			h := r.Course.Heading(line.CourseAt(s))
 			d = orb.Point{math.Cos(h), math.Sin(h)}
 		}
-		at := chainage(r, s)
+		at := line.CourseAt(s)
 		var l, e orb.Point
 		l, e, k = f.portal(p, at, k)
 		lo, hi := r.Road.Lateral(at)
@@ -85,23 +85,6 @@ func newFrame(r *race.Race) *frame {
 		f.at = append(f.at, at)
 	}
 	return f
-}
-
-// chainage of the drawn course at a place along the shortest line.
-func chainage(r *race.Race, s float64) float64 {
-	l := r.Line
-	i := sort.SearchFloat64s(l.Along, s)
-	switch {
-	case i == 0:
-		return l.At[0]
-	case i == len(l.Along):
-		return l.At[len(l.At)-1]
-	}
-	t := 0.0
-	if d := l.Along[i] - l.Along[i-1]; d > 0 {
-		t = (s - l.Along[i-1]) / d
-	}
-	return l.At[i-1] + t*(l.At[i]-l.At[i-1])
 }
 
 // portal gives the cross-section through a point of the line, between the two
@@ -219,7 +202,7 @@ func newScene(r *race.Race, u quantity.Units, ground *heights.Profile, path []Pl
 		n := math.Max(2, math.Ceil(r.Line.Length/10))
 		for k := 0.0; k <= n; k++ {
 			along := r.Line.Length * k / n
-			at := chainage(r, along)
+			at := r.Line.CourseAt(along)
 			s.Ground = append(s.Ground, drawing.Ground{At: along, Height: ground.Height(at), Gradient: ground.Gradient(at)})
 		}
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"net/http"
-	"sort"
 	"strconv"
 	"strings"
 
@@ -78,7 +77,8 @@ func closure(res *result, from, to float64, thisLap bool, use, width string) (Cl
 	if to < from {
 		from, to = to, from
 	}
-	a, b := chainageAt(res, from), chainageAt(res, to)
+	line := res.laid.Line
+	a, b := line.CourseAt(from), line.CourseAt(to)
 	if b-a < 2 {
 		return Closure{}, &Problem{"closure", "the restriction is shorter than 2 m: draw along the strip"}
 	}
@@ -94,23 +94,6 @@ func closure(res *result, from, to float64, thisLap bool, use, width string) (Cl
 		a, b = a-k*res.lap, math.Min(b-k*res.lap, res.lap)
 	}
 	return Closure{From: math.Round(a), To: math.Round(b), Lap: lap, Use: use, Width: width}, nil
-}
-
-// chainageAt is the place along the drawn course, m, of one along the line.
-func chainageAt(res *result, along float64) float64 {
-	l := res.laid.Line
-	i := sort.SearchFloat64s(l.Along, along)
-	if i == 0 {
-		return l.At[0]
-	}
-	if i == len(l.Along) {
-		return l.At[len(l.At)-1]
-	}
-	t := 0.0
-	if d := l.Along[i] - l.Along[i-1]; d > 0 {
-		t = (along - l.Along[i-1]) / d
-	}
-	return l.At[i-1] + t*(l.At[i]-l.At[i-1])
 }
 
 func (s *Server) removeClosure(w http.ResponseWriter, r *http.Request) {
