@@ -11,14 +11,11 @@ import (
 
 // Changed is a piece where two lines part.
 type Changed struct {
-	From, To             float64 // m along the line before
-	NewFrom, NewTo       float64 // m along the line after
-	Metres               float64 // by how much the course grew here
-	Apart                float64 // greatest distance between the lines seen, m
-	Turns                []int   // turns of the line before within the piece
-	NewTurns             []int
-	FromAt, ToAt         earth.LatLon
-	CourseFrom, CourseTo float64 // chainages of the drawing before
+	From, To float64 // m along the line before
+	Metres   float64 // by how much the course grew here
+	Apart    float64 // greatest distance between the lines seen, m
+	Turns    []int   // turns of the line before within the piece
+	NewTurns []int   // turns of the line after
 }
 
 // Change is the difference between two courses, or between one course with two
@@ -48,7 +45,7 @@ func BeforeAfter(before *taut.Line, planeBefore earth.Plane, after *taut.Line, p
 	if !(tolerance > 0) {
 		tolerance = Tolerance
 	}
-	c := &comparing{before: before, plane: planeBefore, after: &taut.Line{Along: after.Along, Turns: after.Turns}, tolerance: tolerance}
+	c := &comparing{before: before, after: &taut.Line{Along: after.Along, Turns: after.Turns}, tolerance: tolerance}
 	for _, p := range after.Points {
 		c.after.Points = append(c.after.Points, planeBefore.To(planeAfter.From(p)))
 	}
@@ -64,7 +61,6 @@ func BeforeAfter(before *taut.Line, planeBefore earth.Plane, after *taut.Line, p
 // comparing holds two lines in one plane while they are compared.
 type comparing struct {
 	before, after *taut.Line // after has points, places along it and turns only
-	plane         earth.Plane
 	tolerance     float64
 	at, apart     []float64 // samples of the line before, and how far away the line after is there, m
 }
@@ -91,7 +87,9 @@ func (c *comparing) agreements() []agreement {
 	seg := 0
 	for i := range int(math.Ceil(end/sampleStep)) + 1 {
 		s := math.Min(end, float64(i)*sampleStep)
-		seg = segmentAt(c.before, s, seg)
+		for seg+2 < len(c.before.Along) && c.before.Along[seg+1] <= s {
+			seg++
+		}
 		p, u := pointOn(c.before, seg, s)
 		expected := s
 		if len(same) > 0 {
@@ -154,15 +152,12 @@ func (c *comparing) pieces(kept []agreement) []Changed {
 
 // piece describes what changed between two places that agree.
 func (c *comparing) piece(from, to agreement) Changed {
-	p := Changed{From: from.s, To: to.s, NewFrom: from.t, NewTo: to.t, Metres: (to.t - from.t) - (to.s - from.s)}
+	p := Changed{From: from.s, To: to.s, Metres: to.offset() - from.offset(), Turns: turnsBetween(c.before, from.s, to.s), NewTurns: turnsBetween(c.after, from.t, to.t)}
 	for i, s := range c.at {
 		if s > from.s && s < to.s {
 			p.Apart = math.Max(p.Apart, c.apart[i])
 		}
 	}
-	p.Turns, p.NewTurns = turnsBetween(c.before, from.s, to.s), turnsBetween(c.after, from.t, to.t)
-	p.FromAt, p.ToAt = c.plane.From(c.before.PointAt(from.s)), c.plane.From(c.before.PointAt(to.s))
-	p.CourseFrom, p.CourseTo = chainageAt(c.before, from.s), chainageAt(c.before, to.s)
 	return p
 }
 
@@ -177,37 +172,18 @@ func turnsBetween(l *taut.Line, from, to float64) []int {
 	return n
 }
 
-// segmentAt gives the piece of a line that holds s, at or after the piece first.
-func segmentAt(l *taut.Line, s float64, first int) int {
-	for first+2 < len(l.Along) && l.Along[first+1] <= s {
-		first++
-	}
-	return first
-}
-
-// fractionOn is how far into a piece of a line s lies.
-func fractionOn(l *taut.Line, seg int, s float64) float64 {
-	d := l.Along[seg+1] - l.Along[seg]
-	if d <= 0 {
-		return 0
-	}
-	return math.Max(0, math.Min(1, (s-l.Along[seg])/d))
-}
-
 // pointOn gives the point and the direction at s on the piece seg.
 func pointOn(l *taut.Line, seg int, s float64) (p, u orb.Point) {
-	a, b, t := l.Points[seg], l.Points[seg+1], fractionOn(l, seg, s)
+	a, b := l.Points[seg], l.Points[seg+1]
+	t := 0.0
+	if d := l.Along[seg+1] - l.Along[seg]; d > 0 {
+		t = math.Max(0, math.Min(1, (s-l.Along[seg])/d))
+	}
 	dx, dy := b[0]-a[0], b[1]-a[1]
 	if h := math.Hypot(dx, dy); h > 0 {
 		u = orb.Point{dx / h, dy / h}
 	}
 	return orb.Point{a[0] + t*dx, a[1] + t*dy}, u
-}
-
-// chainageAt gives the chainage of the drawing at s.
-func chainageAt(l *taut.Line, s float64) float64 {
-	seg := segmentAt(l, s, 0)
-	return l.At[seg] + fractionOn(l, seg, s)*(l.At[seg+1]-l.At[seg])
 }
 
 // grid finds the pieces of a line near a point.
