@@ -18,11 +18,8 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 	if err := spec.Validate(c); err != nil {
 		return nil, err
 	}
-	b := &builder{r: &Road{Course: c, Spec: spec}}
+	b := &builder{r: &Road{Course: c, Spec: spec}, kerbs: make([]kerbUse, len(spec.Kerbs))}
 	b.r.StartAt, b.r.FinishAt = spec.lines(c)
-	for range spec.Kerbs {
-		b.kerbNear = append(b.kerbNear, math.Inf(1))
-	}
 	secs, turns, err := b.split()
 	if err != nil {
 		return nil, err
@@ -47,12 +44,8 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 			b.turn(after)
 		}
 	}
-	for i, near := range b.kerbNear {
-		if near > kerbFar && !math.IsInf(near, 1) {
-			return nil, &Error{Rule: RuleKerb, Item: ItemKerb, Index: i, Other: -1, Field: "Line",
-				What:   fmt.Sprintf("it lies %s from the course at its nearest, and no kerb is looked for beyond %.0f m", farAway(near), kerbFar),
-				Advice: "check that it was drawn for this course"}
-		}
+	if err := b.unusedKerb(); err != nil {
+		return nil, err
 	}
 	b.r.Portals = b.uncross(b.r.Portals)
 	sort.SliceStable(b.r.Warnings, func(i, j int) bool { return b.r.Warnings[i].At < b.r.Warnings[j].At })
@@ -61,9 +54,8 @@ func Build(c *course.Course, spec Spec) (*Road, error) {
 
 // builder is a Road in the making.
 type builder struct {
-	r *Road
-	// kerbNear is how near each drawn kerb comes to the course, m.
-	kerbNear []float64
+	r     *Road
+	kerbs []kerbUse // of the drawn kerbs, by the same index
 }
 
 // warn notes what was repaired at a chainage.

@@ -16,6 +16,39 @@ const (
 	kerbStep = 2.0
 )
 
+// kerbUse is what has come of a drawn kerb in the sections built so far.
+type kerbUse struct {
+	looked bool    // it was looked for
+	near   float64 // m, how near it comes to the course
+	served bool    // it is an edge of the road somewhere
+	other  bool    // it lies on the other side of a section
+}
+
+// unusedKerb is an error about the first drawn kerb that was looked for and
+// lies too far from the course, or on its other side wherever it is near.
+func (b *builder) unusedKerb() error {
+	for i, k := range b.kerbs {
+		switch {
+		case k.looked && k.near > kerbFar:
+			return entry{ItemKerb, i}.bad("Line", RuleKerb, "check that it was drawn for this course",
+				"it lies %s from the course at its nearest, and no kerb is looked for beyond %.0f m", farAway(k.near), kerbFar)
+		case k.other && !k.served:
+			return b.badKerb(i, otherSide)
+		}
+	}
+	return nil
+}
+
+const otherSide = "it lies on the other side of the course"
+
+func (b *builder) badKerb(index int, format string, a ...any) error {
+	side := "right"
+	if b.r.Spec.Kerbs[index].Left {
+		side = "left"
+	}
+	return entry{ItemKerb, index}.bad("Line", RuleKerb, "draw the "+side+" kerb along the stretch of the course that it belongs to", format, a...)
+}
+
 // drawn puts the drawn kerbs of the Spec in the place of the edges that the
 // widths give. A drawn kerb is taken as it is drawn, without corner radius.
 func (b *builder) drawn(q *section, l, r []node) ([]node, []node, error) {
@@ -147,18 +180,14 @@ func (q *section) stations(from, to float64) []float64 {
 // nearest point of a drawn kerb of the Spec, which keeps the clearance c. It
 // gives one run of nodes for every time that the course passes the kerb.
 func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]node, error) {
-	k := &b.r.Spec.Kerbs[index]
-	side, sign := "right", -1.0
+	k, use := &b.r.Spec.Kerbs[index], &b.kerbs[index]
+	sign := -1.0
 	if k.Left {
-		side, sign = "left", 1
-	}
-	bad := func(format string, a ...any) error {
-		return &Error{Rule: RuleKerb, Item: ItemKerb, Index: index, Other: -1, Field: "Line",
-			What: fmt.Sprintf(format, a...), Advice: "draw the " + side + " kerb along the stretch of the course that it belongs to"}
+		sign = 1
 	}
 	line := slices.CompactFunc(slices.Clone(k.Line), func(a, b orb.Point) bool { return norm(sub(a, b)) < 1e-6 })
 	if len(line) < 2 {
-		return nil, bad("it has no length")
+		return nil, b.badKerb(index, "it has no length")
 	}
 	var runs [][]foot
 	var run []foot
@@ -176,7 +205,9 @@ func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]nod
 			continue
 		}
 		f := q.footOn(line, s)
-		b.kerbNear[index] = min(b.kerbNear[index], f.dist)
+		if !use.looked || f.dist < use.near {
+			use.looked, use.near = true, f.dist
+		}
 		if f.dist > kerbFar || f.end {
 			flush()
 			continue
@@ -191,10 +222,15 @@ func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]nod
 	}
 	flush()
 	if wrong > right {
-		return nil, bad("it lies on the other side of the course")
+		if k.To != 0 {
+			return nil, b.badKerb(index, otherSide)
+		}
+		use.other = true // the way back along a street has it on the other side
+		return nil, nil
 	}
+	use.served = use.served || len(runs) > 0
 	if len(runs) == 0 && k.To != 0 && to-from > 10 {
-		return nil, bad("it does not run beside the course within %.0f m between %.1f m and %.1f m", kerbFar, from, to)
+		return nil, b.badKerb(index, "it does not run beside the course within %.0f m between %.1f m and %.1f m", kerbFar, from, to)
 	}
 	var out [][]node
 	for _, run := range runs {

@@ -238,6 +238,30 @@ func TestDrawnKerbsReplaceWidths(t *testing.T) {
 	}
 }
 
+// A kerb to the left on the way out lies to the right on the way back.
+func TestADrawnKerbServesOneWayOfAnOutAndBack(t *testing.T) {
+	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{0, 0})
+	kerb := orb.LineString{{20, 3}, {180, 3}}
+	sp := road.Default()
+	sp.Kerbs = []road.DrawnKerb{{Left: true, Line: kerb}}
+	r, _ := solve(t, c, sp)
+	for _, k := range []struct{ at, left, right float64 }{{100, 3, -4}, {300, 4, -4}} {
+		left, right := r.Lateral(k.at)
+		near(t, fmt.Sprintf("left edge at %g m", k.at), left, k.left, 1e-9)
+		near(t, fmt.Sprintf("right edge at %g m", k.at), right, k.right, 1e-9)
+	}
+	sp.Kerbs = append(sp.Kerbs, road.DrawnKerb{Line: kerb})
+	r, _ = solve(t, c, sp)
+	_, right := r.Lateral(300)
+	near(t, "right edge at 300 m with the kerb for the way back", right, -3, 1e-9)
+
+	// A left kerb that lies to the right wherever the course passes.
+	sp.Kerbs = []road.DrawnKerb{{Left: true, Line: orb.LineString{{20, -3}, {180, -3}}}}
+	if _, err := road.Build(flat(orb.Point{0, 0}, orb.Point{200, 0}), sp); err == nil || !strings.Contains(err.Error(), "other side") {
+		t.Errorf("a left kerb on the right gives %v", err)
+	}
+}
+
 func TestADrawnKerbFarFromTheCourseIsRefused(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300})
 	sp := road.Default()

@@ -152,7 +152,9 @@ type Turnaround struct {
 }
 
 // DrawnKerb is a kerb drawn as a line instead of a width, in the course's
-// plane, drawn in the direction of travel or against it.
+// plane, drawn in the direction of travel or against it. A course that comes
+// back along the same street has it on the other side then: for the way back it
+// is given once more.
 type DrawnKerb struct {
 	Left     bool // which side of the course
 	Line     orb.LineString
