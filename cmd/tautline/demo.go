@@ -118,7 +118,7 @@ func demoRace() (*race.Race, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.Folder(demo.Files())
+	s.SetFolder(demo.Files())
 	f, err := demoGPX(demo.CourseFile)
 	if err != nil {
 		return nil, err

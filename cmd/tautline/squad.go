@@ -67,7 +67,7 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	if o.show.json {
 		err = p.e.json(document.NewSquad(p.c, results, refused))
 	} else {
-		p.print(band.OverviewText(&over, p.e.screen), plan.Describe(base.Model)+", unless an athlete's settings say otherwise")
+		p.print(band.OverviewText(&over, p.e.screen), base.Model.Describe()+", unless an athlete's settings say otherwise")
 	}
 	if err == nil && len(plans) < len(results)+len(refused) {
 		err = errSomeRefused

@@ -6,7 +6,6 @@ import (
 	"tautline/geo/interval"
 	"tautline/strategy/effort"
 	"tautline/strategy/pacing"
-	"tautline/strategy/plan"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
 )
@@ -124,7 +123,7 @@ func NewEffort(ran *pacing.Ran, model effort.Model, heights string) *Effort {
 	if ran.Judgement == nil {
 		return nil
 	}
-	e := &Effort{Heights: heights, Model: plan.Describe(model), Verdict: ran.Judgement.Verdict(), Pacing: NewPacing(ran.Judgement)}
+	e := &Effort{Heights: heights, Model: model.Describe(), Verdict: ran.Judgement.Verdict(), Pacing: NewPacing(ran.Judgement)}
 	if !ran.Course.HasHeights() {
 		e.Heights = NoHeights
 	}

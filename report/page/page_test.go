@@ -47,7 +47,7 @@ func demoRace(t testing.TB) *race.Race {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Folder(demo.Files())
+	s.SetFolder(demo.Files())
 	f, err := gpxfile.Read(demo.CourseFile, bytes.NewReader(read(demo.CourseFile)))
 	if err != nil {
 		t.Fatal(err)

@@ -26,7 +26,7 @@ func (out *result) add(name, kind, label string, b []byte) {
 
 // addBand offers the pace band of a plan.
 func (out *result) addBand(r *race.Race, made *plan.Plan, c *plan.Course, look page.Options) error {
-	opts := band.Options{Units: look.Units, Course: c, Model: plan.Describe(effort.Default())}
+	opts := band.Options{Units: look.Units, Course: c, Model: effort.Default().Describe()}
 	if !r.Sheet.Date.IsZero() {
 		opts.Date = r.Sheet.Date.Format("2 January 2006")
 	}

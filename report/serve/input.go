@@ -102,9 +102,9 @@ func raceSheet(in *input) (*sheet.Sheet, *Problem) {
 		}
 	}
 	if in.demo {
-		s.Folder(demo.Files())
+		s.SetFolder(demo.Files())
 	} else {
-		s.Folder(nothing{})
+		s.SetFolder(nothing{})
 	}
 	for _, f := range []struct {
 		field, text string

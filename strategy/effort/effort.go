@@ -113,6 +113,24 @@ func quote(s string) string {
 	return strconv.Quote(s)
 }
 
+// Describe says in a few words how effort is reckoned.
+func (m Model) Describe() string {
+	up, _ := m.Uphill.Info()
+	down, _ := m.Downhill.Info()
+	text := up.Title
+	if m.Uphill != m.Downhill {
+		text += " uphill, " + down.Title + " downhill"
+	}
+	text += ", downhill credit " + quantity.Percent(m.Credit, 0) + " up to " + quantity.Percent(m.Cap-1, 0)
+	if m.Flex > 0 {
+		text += ", effort flex " + quantity.Percent(m.Flex, 0)
+	}
+	if m.Air.K > 0 {
+		text += ", wind"
+	}
+	return text
+}
+
 // FlexAt is the effort asked for on a gradient relative to even effort: 1 on
 // the level and downhill, 1+Flex from +3 % up, in between in proportion. It is
 // a choice of the plan and no part of the flat-equivalent pace, which shows it

@@ -78,7 +78,7 @@ func Make(c *Course, marks []Mark, s Settings) (*Plan, error) {
 	p := &Plan{
 		Athlete: s.Name, Course: c.Name, Official: c.Official, Shortest: c.Shortest, Own: c.Shortest * (1 + s.Extra),
 		Target: r.target, Given: s.Goal != 0, FlatPace: 1 / r.flat, GunDelay: s.GunDelay, Slowing: r.slowing,
-		Model: Describe(s.Model),
+		Model: s.Model.Describe(),
 	}
 	for _, stop := range s.Stops {
 		p.Stops += stop.Seconds
@@ -314,26 +314,4 @@ func (r *run) splits(marks []Mark) []Split {
 		from, exact, elapsed, shown, stopped = m.At, now, s.Elapsed, s.ShownElapsed, standing
 	}
 	return splits
-}
-
-// Equal is what a race already run is worth on a level course of the official
-// distance, along the official line, in calm air, on a mild day and without
-// stops: the tune-up's hills and line taken out.
-type Equal struct {
-	FlatPace float64 // s/m
-	Official float64 // m
-	Time     float64 // s for the official distance
-}
-
-// Level takes the hills, the extra distance, the stops and the day out of a
-// race that took s.Goal seconds.
-func Level(c *Course, s Settings) (Equal, error) {
-	if s.Goal == 0 {
-		return Equal{}, bad("give the time it took", "the race has no time")
-	}
-	r, err := pace(c, s)
-	if err != nil {
-		return Equal{}, err
-	}
-	return Equal{FlatPace: 1 / r.flat, Official: c.Official, Time: c.Official / r.flat}, nil
 }

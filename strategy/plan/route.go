@@ -6,8 +6,6 @@ import (
 
 	"tautline/geo/earth"
 	"tautline/geo/heights"
-	"tautline/strategy/athlete"
-	"tautline/strategy/effort"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
@@ -105,74 +103,4 @@ func SheetStops(s *sheet.Sheet) []Stop {
 		}
 	}
 	return stops
-}
-
-// ForAthlete lays what an athlete file says over settings. What it does not say
-// stays; a goal that the settings have already stays too.
-func (s Settings) ForAthlete(a *athlete.Athlete) Settings {
-	s.Name = a.Name
-	if s.Goal == 0 && s.FlatPace == 0 {
-		s.Goal = a.Goal.Seconds()
-	}
-	for _, v := range []struct {
-		from *float64
-		to   *float64
-		plus float64
-	}{
-		{a.Settings.DownhillCredit, &s.Model.Credit, 0},
-		{a.Settings.DownhillLimit, &s.Model.Cap, 1},
-		{a.Settings.EffortFlex, &s.Model.Flex, 0},
-		{a.Settings.WatchReadsLong, &s.WatchLong, 0},
-		{a.Settings.UsualExtra, &s.Extra, 0},
-	} {
-		if v.from != nil {
-			*v.to = *v.from + v.plus
-		}
-	}
-	return s
-}
-
-// Limits of Carry.
-const (
-	carryExponent = 1.06
-	carryUpTo     = 22000.0 // m, a half marathon and a little
-	carryRatio    = 5.0     // of the two distances
-	sameDistance  = 0.10    // two distances this near each other are one
-)
-
-// Carry takes the flat pace of a race to another distance, by Riegel's power
-// law of race times with the exponent 1.06, well calibrated up to the half
-// marathon (Vickers and Vertosick 2016). Beyond that it is at least ten minutes
-// too fast for half of recreational marathon runners, so it refuses unless the
-// distances are nearly the same.
-func Carry(e Equal, official float64) (flatPace float64, err error) {
-	ratio := official / e.Official
-	near := math.Abs(ratio-1) <= sameDistance
-	if !near && (official > carryUpTo || e.Official > carryUpTo) {
-		return 0, bad("give --goal or --effort, or a race of about the same distance",
-			"a race of %s tells too little about %s", quantity.Distance(e.Official, quantity.Metric), quantity.Distance(official, quantity.Metric))
-	}
-	if !(ratio <= carryRatio && ratio >= 1/carryRatio) {
-		return 0, bad("give a race nearer to it in length",
-			"a race of %s tells too little about %s", quantity.Distance(e.Official, quantity.Metric), quantity.Distance(official, quantity.Metric))
-	}
-	return e.FlatPace * math.Pow(ratio, carryExponent-1), nil
-}
-
-// Describe says in a few words how effort is reckoned.
-func Describe(m effort.Model) string {
-	up, _ := m.Uphill.Info()
-	down, _ := m.Downhill.Info()
-	text := up.Title
-	if m.Uphill != m.Downhill {
-		text += " uphill, " + down.Title + " downhill"
-	}
-	text += ", downhill credit " + quantity.Percent(m.Credit, 0) + " up to " + quantity.Percent(m.Cap-1, 0)
-	if m.Flex > 0 {
-		text += ", effort flex " + quantity.Percent(m.Flex, 0)
-	}
-	if m.Air.K > 0 {
-		text += ", wind"
-	}
-	return text
 }

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/athlete"
 	"tautline/strategy/effort"
 	"tautline/strategy/quantity"
 )
@@ -113,4 +114,29 @@ func (s Settings) Check(c *Course) error {
 		return err
 	}
 	return s.Day.Check()
+}
+
+// ForAthlete lays what an athlete file says over settings. What it does not say
+// stays; a goal that the settings have already stays too.
+func (s Settings) ForAthlete(a *athlete.Athlete) Settings {
+	s.Name = a.Name
+	if s.Goal == 0 && s.FlatPace == 0 {
+		s.Goal = a.Goal.Seconds()
+	}
+	for _, v := range []struct {
+		from *float64
+		to   *float64
+		plus float64
+	}{
+		{a.Settings.DownhillCredit, &s.Model.Credit, 0},
+		{a.Settings.DownhillLimit, &s.Model.Cap, 1},
+		{a.Settings.EffortFlex, &s.Model.Flex, 0},
+		{a.Settings.WatchReadsLong, &s.WatchLong, 0},
+		{a.Settings.UsualExtra, &s.Extra, 0},
+	} {
+		if v.from != nil {
+			*v.to = *v.from + v.plus
+		}
+	}
+	return s
 }

@@ -1,7 +1,8 @@
 // Package quantity reads and prints quantities the way people write them:
 // distances, times, paces, speeds, temperatures, lengths. Inside the program
 // everything is in metres, seconds, metres per second, seconds per metre,
-// degrees Celsius and plain fractions; this package is the only edge.
+// degrees Celsius and plain fractions; this package is the only edge. A figure
+// beyond its range is told in the same words (Limit).
 //
 // All parsers refuse what they do not understand completely, negative values,
 // NaN, infinities and numbers beyond their limits, with an *inputerr.Error
@@ -51,7 +52,8 @@ const (
 	MaxLength = 1e5
 	// MaxClock in seconds: 1000 hours.
 	MaxClock = 3.6e6
-	// MaxSpeed in m/s and MinPace in s/m: three times a sprinter.
+	// MaxSpeed in m/s and MinPace in s/m: three times a sprinter, and more wind
+	// than anybody races in.
 	MaxSpeed = 36.0
 	MinPace  = 1 / MaxSpeed
 	// MaxPace in s/m: 10 hours a kilometre.
@@ -59,7 +61,8 @@ const (
 	// MinTemperature and MaxTemperature in degrees Celsius: beyond what has
 	// been measured in the air anywhere.
 	MinTemperature, MaxTemperature = -90.0, 60.0
-	maxText                        = 100 // bytes
+
+	maxText = 100 // bytes
 )
 
 // Per gives the length in metres that a pace is given for: a kilometre or a mile.

@@ -32,7 +32,7 @@ func lantern(t testing.TB, change func(*sheet.Sheet)) *race.Race {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Folder(demo.Files())
+	s.SetFolder(demo.Files())
 	if change != nil {
 		change(s)
 	}

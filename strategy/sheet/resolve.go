@@ -318,9 +318,9 @@ func (r *Resolved) Explain(err error) error {
 	return r.sheet.file.Err(path, what, e.Advice)
 }
 
-// Folder sets the files that Resolve reads drawn kerbs from, for a sheet that
+// SetFolder sets the files that Resolve reads drawn kerbs from, for a sheet that
 // was not read with Open.
-func (s *Sheet) Folder(files fs.FS) { s.files = files }
+func (s *Sheet) SetFolder(files fs.FS) { s.files = files }
 
 func (s *Sheet) kerbFile() string { return filepath.Join(s.dir, filepath.FromSlash(s.Kerbs)) }
 

@@ -345,7 +345,7 @@ func TestDrawnKerbsAreReadBesideTheSheet(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := read(t, "kerbs = \"k.geojson\"\n")
-			s.Folder(fstest.MapFS{"k.geojson": {Data: fmt.Appendf(nil, kerbs, c.properties, c.lat, c.lat)}})
+			s.SetFolder(fstest.MapFS{"k.geojson": {Data: fmt.Appendf(nil, kerbs, c.properties, c.lat, c.lat)}})
 			_, r, err := resolve(t, s, drawn(1000))
 			if err != nil {
 				t.Fatal(err)
@@ -363,7 +363,7 @@ func TestDrawnKerbsThatCannotBeUsed(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			s := read(t, "kerbs = \"k.geojson\"\n")
-			s.Folder(fstest.MapFS{"k.geojson": {Data: fmt.Appendf(nil, kerbs, "", c.lat1, c.lat2)}})
+			s.SetFolder(fstest.MapFS{"k.geojson": {Data: fmt.Appendf(nil, kerbs, "", c.lat1, c.lat2)}})
 			if _, _, err := resolve(t, s, drawn(1000)); err == nil || !strings.Contains(err.Error(), c.want) {
 				t.Errorf("error is %v", err)
 			}
@@ -400,7 +400,7 @@ func TestDrawnKerbsThatCannotBeUsed(t *testing.T) {
 
 func TestAKerbWithItsCoordinatesTurnedRoundIsTold(t *testing.T) {
 	s := read(t, "kerbs = \"k.geojson\"\n")
-	s.Folder(fstest.MapFS{"k.geojson": {Data: []byte(`{"type":"LineString","coordinates":[[47.00004,8.0002],[47.00004,8.006]]}`)}})
+	s.SetFolder(fstest.MapFS{"k.geojson": {Data: []byte(`{"type":"LineString","coordinates":[[47.00004,8.0002],[47.00004,8.006]]}`)}})
 	_, _, err := resolve(t, s, drawn(1000))
 	if err == nil || !strings.Contains(err.Error(), "k.geojson:1: the coordinates of this kerb are in the wrong order") {
 		t.Errorf("error is %v", err)
