@@ -61,7 +61,8 @@ func (b *builder) drawn(q *section, l, r []node) ([]node, []node, error) {
 		if to-from < 1e-3 {
 			continue
 		}
-		c := b.r.Spec.Clearance.Of(k.Edge.or(Kerb))
+		kind := k.Edge.or(Kerb)
+		c := b.r.Spec.Clearance.Of(kind)
 		runs, err := b.alongKerb(q, i, from, to, c)
 		if err != nil {
 			return nil, nil, err
@@ -77,7 +78,7 @@ func (b *builder) drawn(q *section, l, r []node) ([]node, []node, error) {
 			}
 			for j := range edges {
 				if m := (q.s[j] + q.s[j+1]) / 2; m > a && m < z {
-					edges[j].drawn, edges[j].r, edges[j].c = true, 0, c
+					edges[j].drawn, edges[j].kind, edges[j].r, edges[j].c = true, kind, 0, c
 				}
 			}
 		}

@@ -11,8 +11,7 @@ import (
 type profile struct {
 	kerbLeft, kerbRight float64 // lateral positions of the kerbs
 	l, r                edge    // the edges of the permitted part
-	kindL, kindR        EdgeKind
-	by                  int // the last stretch that had a say, -1 if none
+	by                  int     // the last stretch that had a say, -1 if none
 }
 
 // marks are the chainages at which the profile may change, with both ends of
@@ -42,6 +41,7 @@ func (sp *Spec) resolve(s float64) profile {
 	x := profile{kerbLeft: sp.Width / 2, kerbRight: -sp.Width / 2, by: -1}
 	part, radius := sp.Part, sp.CornerRadius
 	var laneL, laneR *float64
+	var kindL, kindR EdgeKind
 	for i := range sp.Stretches {
 		t := &sp.Stretches[i]
 		if s < t.From || s >= t.To {
@@ -70,10 +70,10 @@ func (sp *Spec) resolve(s float64) profile {
 			radius = *t.CornerRadius
 		}
 		if t.LeftEdge != AutoEdge {
-			x.kindL = t.LeftEdge
+			kindL = t.LeftEdge
 		}
 		if t.RightEdge != AutoEdge {
-			x.kindR = t.RightEdge
+			kindR = t.RightEdge
 		}
 	}
 	x.l = edge{at: x.kerbLeft, out: 1}
@@ -93,14 +93,14 @@ func (sp *Spec) resolve(s float64) profile {
 			x.r.at, autoR = *laneR, Cone
 		}
 	}
-	x.kindL, x.kindR = x.kindL.or(autoL), x.kindR.or(autoR)
-	x.l.c, x.r.c = sp.Clearance.Of(x.kindL), sp.Clearance.Of(x.kindR)
+	x.l.kind, x.r.kind = kindL.or(autoL), kindR.or(autoR)
+	x.l.c, x.r.c = sp.Clearance.Of(x.l.kind), sp.Clearance.Of(x.r.kind)
 	// Only the road's own kerb is rounded at corners; a painted line or a row
 	// of cones across the road turns at a point.
-	if x.l.at == x.kerbLeft && x.kindL != Cone {
+	if x.l.at == x.kerbLeft && x.l.kind != Cone {
 		x.l.r = radius
 	}
-	if x.r.at == x.kerbRight && x.kindR != Cone {
+	if x.r.at == x.kerbRight && x.r.kind != Cone {
 		x.r.r = radius
 	}
 	return x

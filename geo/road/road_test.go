@@ -238,6 +238,25 @@ func TestDrawnKerbsReplaceWidths(t *testing.T) {
 	}
 }
 
+func TestADrawnKerbHasItsOwnKind(t *testing.T) {
+	sp := road.Default()
+	sp.Kerbs = []road.DrawnKerb{
+		{Left: true, Line: orb.LineString{{20, 3}, {80, 3}}, Edge: road.Cone},
+		{Left: true, Line: orb.LineString{{120, 3}, {180, 3}}, Edge: road.PaintedLine},
+	}
+	r, _ := solve(t, flat(orb.Point{0, 0}, orb.Point{100, 0}, orb.Point{200, 0}), sp)
+	// The edges of a piece of the drawing are of one kind, that of a kerb only
+	// where the middle of the piece has one.
+	for _, k := range []struct {
+		at   float64
+		want road.EdgeKind
+	}{{50, road.Cone}, {150, road.PaintedLine}} {
+		if left, right := r.EdgeKinds(k.at); left != k.want || right != road.Kerb {
+			t.Errorf("the edges at %g m are %s and %s, want %s and %s", k.at, left, right, k.want, road.Kerb)
+		}
+	}
+}
+
 // A kerb to the left on the way out lies to the right on the way back.
 func TestADrawnKerbServesOneWayOfAnOutAndBack(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{0, 0})

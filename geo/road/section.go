@@ -45,7 +45,8 @@ type edge struct {
 	out   float64 // +1 for a left edge, -1 for a right edge: the side the road is not on
 	r     float64 // radius of its corners
 	c     float64 // clearance
-	drawn bool    // taken from a drawn kerb
+	kind  EdgeKind
+	drawn bool // taken from a drawn kerb
 }
 
 // core is the lateral position of the line from which the edge is grown back

@@ -91,20 +91,8 @@ func (r *Road) RoadLateral(at float64) (left, right float64) {
 
 // EdgeKinds says what the edges of the permitted road are at a chainage.
 func (r *Road) EdgeKinds(at float64) (left, right EdgeKind) {
-	x := r.Spec.resolveOn(r.Course, at)
-	left, right = x.kindL, x.kindR
-	for i := range r.Spec.Kerbs {
-		k := &r.Spec.Kerbs[i]
-		if k.To != 0 && (at < k.From || at > k.To) {
-			continue
-		}
-		if l, e := r.edges(at); k.Left && l.drawn {
-			left = k.Edge.or(Kerb)
-		} else if !k.Left && e.drawn {
-			right = k.Edge.or(Kerb)
-		}
-	}
-	return left, right
+	l, e := r.edges(at)
+	return l.kind, e.kind
 }
 
 // Clearances gives what is kept from the left and the right edge at a
