@@ -151,7 +151,7 @@ func lay(p *plan.Plan, o Options) *sheetPlan {
 	if p.GunDelay > 0 {
 		s.back = append(s.back, column{head: "gun", scale: 0.9, get: func(r row) string { return r.gun }})
 	}
-	per := "/" + text.Unit(o.Units)
+	per := "/" + o.Units.Name()
 	s.back = append(s.back, column{head: "pace" + per, scale: 0.9, get: func(r row) string { return r.pace }})
 	if s.watch {
 		s.back = append(s.back, column{head: "watch" + per, scale: 0.9, get: func(r row) string { return r.watch }})

@@ -57,7 +57,7 @@ func Splits(p *plan.Plan, screen text.Screen) []string {
 	}
 	lines = append(lines, table.Lines(screen.Width)...)
 	lines = append(lines, "")
-	legend := "Paces are per " + text.Unit(u) + " of your own path; flat is what the pace is worth on the level"
+	legend := "Paces are per " + u.Name() + " of your own path; flat is what the pace is worth on the level"
 	if s.watch {
 		legend += ", watch the pace that the watch will show"
 		if slices.ContainsFunc(columns, func(f splitColumn) bool { return f.Head == "lap" }) {

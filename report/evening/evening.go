@@ -260,5 +260,5 @@ func Marks(official float64, u quantity.Units) ([]plan.Mark, error) {
 	if official > quantity.HalfMarathon*1.01 {
 		step *= 5
 	}
-	return plan.Every(step, u.Per(), text.Unit(u), official)
+	return plan.Every(step, u.Per(), u.Name(), official)
 }

@@ -195,7 +195,7 @@ func marks(r *race.Race, u quantity.Units) []drawing.Mark {
 	}
 	k := r.Line.Length / official
 	var out []drawing.Mark
-	per, name := u.Per(), text.Unit(u)
+	per, name := u.Per(), u.Name()
 	for i := 1; float64(i)*per < official-1; i++ {
 		out = append(out, drawing.Mark{At: float64(i) * per * k, Name: fmt.Sprintf("%d %s", i, name)})
 	}

@@ -11,7 +11,6 @@ import (
 	"tautline/geo/road"
 	"tautline/geo/taut"
 	"tautline/report/drawing"
-	"tautline/report/text"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
@@ -149,7 +148,7 @@ func (f *frame) sample(along float64) int {
 // newScene lays a race out for drawing.
 func newScene(r *race.Race, u quantity.Units, ground *heights.Profile, path []Place, fixes []Fix) *drawing.Scene {
 	f := newFrame(r)
-	s := &drawing.Scene{Name: r.Name, Length: r.Line.Length, Unit: drawing.Unit{Metres: u.Per(), Name: text.Unit(u)}}
+	s := &drawing.Scene{Name: r.Name, Length: r.Line.Length, Unit: drawing.Unit{Metres: u.Per(), Name: u.Name()}}
 	var last drawing.Across
 	for i, along := range f.along {
 		at := f.at[i]

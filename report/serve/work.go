@@ -270,7 +270,7 @@ func planned(in *input, c *plan.Course, stops []plan.Stop) (*plan.Plan, *Problem
 	default:
 		return nil, &Problem{"every", "splits are given every one or every five"}
 	}
-	marks, err := plan.Every(step, u.Per(), text.Unit(u), c.Official)
+	marks, err := plan.Every(step, u.Per(), u.Name(), c.Official)
 	if err != nil {
 		return nil, problem("every", err)
 	}

@@ -23,22 +23,14 @@ const (
 	ClosedRoadCaution = "Run the short line only where the road is closed and the course permits it; marshals and traffic law come first."
 )
 
-// Unit names what distances along a course are given in: "km" or "mi".
-func Unit(u quantity.Units) string {
-	if u == quantity.Imperial {
-		return "mi"
-	}
-	return "km"
-}
-
 // Far prints a distance to the metre, or to the thousandth of a mile.
 func Far(m float64, u quantity.Units) string {
-	return quantity.DistanceFixed(m, u, 3) + " " + Unit(u)
+	return quantity.DistanceFixed(m, u, 3) + " " + u.Name()
 }
 
 // At names a place along a course: to ten metres, or the hundredth of a mile.
 func At(m float64, u quantity.Units) string {
-	return quantity.DistanceFixed(m, u, 2) + " " + Unit(u)
+	return quantity.DistanceFixed(m, u, 2) + " " + u.Name()
 }
 
 // CourseName is the name of a course from a file, fit to print.

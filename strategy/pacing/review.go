@@ -30,11 +30,7 @@ func Of(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Unit
 	if err != nil {
 		return out.unless(s.Goal != 0, err)
 	}
-	unit, name := u.Per(), "km"
-	if u == quantity.Imperial {
-		name = "mi"
-	}
-	marks, err := plan.Every(unit, unit, name, c.Official)
+	marks, err := plan.Every(u.Per(), u.Per(), u.Name(), c.Official)
 	if err != nil {
 		return out.unless(s.Goal != 0, err)
 	}

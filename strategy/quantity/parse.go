@@ -73,6 +73,14 @@ func (u Units) Per() float64 {
 	return Kilometre
 }
 
+// Name is what Per is called: "km" or "mi".
+func (u Units) Name() string {
+	if u == Imperial {
+		return "mi"
+	}
+	return "km"
+}
+
 // ParseUnits reads "km", "kilometres", "metric", "mi", "miles", "imperial".
 func ParseUnits(text string) (Units, error) {
 	switch s, err := tidy(text); {

@@ -171,15 +171,11 @@ func Pace(secondsPerMetre float64, u Units) string {
 	if !known(secondsPerMetre) || secondsPerMetre <= 0 {
 		return None
 	}
-	unit := "/km"
-	if u == Imperial {
-		unit = "/mi"
-	}
 	c := Clock(secondsPerMetre * u.Per())
 	if c == None {
 		return None
 	}
-	return c + unit
+	return c + "/" + u.Name()
 }
 
 // Percent prints a plain fraction with so many decimals: "0.12 %".
