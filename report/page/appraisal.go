@@ -32,7 +32,6 @@ func Appraisal(a *appraise.Appraisal, o Options) (*Sheet, error) {
 	d.dearest(a, worths)
 	moved := d.change(a.Change)
 	d.draw()
-	d.coneSign()
 	if len(d.scene.Spans) > 0 && len(a.Worths) > 0 {
 		d.sign(worthSign, "right of the road: a restriction, its letter and what it adds")
 	}
@@ -104,7 +103,7 @@ func letter(i int) string {
 // with what it is worth.
 func (d *draft) restrictions(a *appraise.Appraisal) Table {
 	u := d.units
-	t := Table{ID: "restrictions", Title: "What each restriction is worth", Open: true, Words: []int{1, 6},
+	t := Table{ID: "restrictions", Title: "What each restriction is worth", Open: true, Blocks: true, Words: []int{1, 6},
 		Head: []string{"", "restriction", "along the line", "turns", "adds", "lost per metre", "what it is"}, About: text.AboutRestrictions}
 	for i, w := range a.Worths {
 		from, to := d.race.Line.AlongAt(w.From), d.race.Line.AlongAt(w.To)
@@ -176,7 +175,7 @@ func (d *draft) change(c *adjust.Change) Table {
 
 // optionTable lists where metres can be added.
 func optionTable(a *appraise.Appraisal) Table {
-	t := Table{ID: "options", Title: fmt.Sprintf("To %s %.2f m on the ground", text.AddOrRemove(a.Add), math.Abs(a.Add)), Open: true, Words: []int{0, 3}, Head: []string{"place", "move", "new place", "how"}}
+	t := Table{ID: "options", Title: fmt.Sprintf("To %s %.2f m on the ground", text.AddOrRemove(a.Add), math.Abs(a.Add)), Open: true, Blocks: true, Words: []int{0, 3}, Head: []string{"place", "move", "new place", "how"}}
 	for _, x := range a.Options {
 		t.Rows = append(t.Rows, Row{Cells: text.Move(x)})
 	}
@@ -192,7 +191,7 @@ func (d *draft) doubtTables(c *adjust.Certainty) []Table {
 	for _, row := range text.OpenDoubts(c) {
 		open.Rows = append(open.Rows, Row{Cells: row})
 	}
-	turns := Table{ID: "turns", Title: "Turns and their doubt", Open: true, Head: []string{"turn", "at", "to the", "width", "corner", "drawing", "together"},
+	turns := Table{ID: "turns", Title: "Turns and their doubt", Open: true, Head: []string{"turn", "at", "to the", "together", "width", "corner", "drawing"},
 		About: "By how many metres the line may be off between half way from the turn before and half way to the next."}
 	of := map[int]adjust.Share{}
 	for _, x := range c.Turns {
@@ -200,7 +199,7 @@ func (d *draft) doubtTables(c *adjust.Certainty) []Table {
 	}
 	for _, t := range d.scene.Turns {
 		width, corner, drawn, together := text.TurnDoubt(of[t.Number])
-		turns.Rows = append(turns.Rows, d.turnRow(t, width, corner, drawn, together))
+		turns.Rows = append(turns.Rows, d.turnRow(t, together, width, corner, drawn))
 	}
 	return []Table{open, turns}
 }
@@ -213,7 +212,7 @@ func rulesTable(id, title, ends string, f eligible.Figures, findings []eligible.
 	} else {
 		about += fmt.Sprintf("; the drop is %.1f m, %.2f m per km (90 %%: %.2f to %.2f).", f.Drop.Value, f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High)
 	}
-	t := Table{ID: id, Title: title, Open: id == "rules", Words: []int{0, 1, 2, 3}, Head: []string{"for", "verdict", "rule", "why"}, About: about}
+	t := Table{ID: id, Title: title, Open: id == "rules", Blocks: true, Words: []int{0, 1, 2, 3}, Head: []string{"for", "verdict", "rule", "why"}, About: about}
 	for _, x := range findings {
 		rule, why := text.RuleAndWhy(x)
 		t.Rows = append(t.Rows, Row{Cells: []string{string(x.Rule.Use), string(x.Verdict), rule, why}})

@@ -140,17 +140,13 @@ func (d *draft) draw() {
 			SVG:   drawing.Plate(s, t),
 		})
 	}
+	if len(s.Cones) > 0 || coned(s) {
+		d.sign(coneSign, "cones")
+	}
 	if len(s.Ground) > 0 {
 		d.Charts = append(d.Charts, three("heights", "Heights", "The strokes under the ground lean up or down the hill; longer is steeper.", func(w float64) template.HTML {
 			return drawing.Profile(s, w, math.Max(150, math.Min(210, w/4)))
 		}))
-	}
-}
-
-// coneSign explains cones, where the map has some.
-func (d *draft) coneSign() {
-	if len(d.scene.Cones) > 0 || coned(d.scene) {
-		d.sign(coneSign, "cones")
 	}
 }
 

@@ -79,7 +79,7 @@ func (d *draft) fieldFigures(f document.Field) {
 // metres first: at the turns that it is about, else by a mark.
 func (d *draft) findings(f document.Field) Table {
 	u := d.units
-	found := Table{ID: "findings", Title: "Where the field did not run the measured course", Open: true, Words: []int{2},
+	found := Table{ID: "findings", Title: "Where the field did not run the measured course", Open: true, Blocks: true, Words: []int{2},
 		Head:  []string{"at", "turns", "what the crowd did", "course longer by", "records"},
 		About: "There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look. Intervals are 90 %."}
 	d.WorstSay, d.WorstWhy = "Look here", "By so much the course that the field ran was longer, with a minus shorter, than the measured one."
@@ -119,7 +119,7 @@ func turnFor(s *drawing.Scene, f document.FieldFinding) *drawing.Turn {
 
 // leavings points out where single runners left the permitted road.
 func (d *draft) leavings(f document.Field) Table {
-	left := Table{ID: "left", Title: "Runners who left the permitted road", Open: true, Words: []int{2},
+	left := Table{ID: "left", Title: "Runners who left the permitted road", Open: true, Blocks: true, Words: []int{2},
 		Head:  []string{"at", "turns", "how", "records", "share of the field", "90 % interval"},
 		About: "Only what a record shows beyond its own error. A receiver may have been wrong: this shows no runner to have broken a rule."}
 	for _, l := range f.LeftRoad {
@@ -148,7 +148,6 @@ func (d *draft) crowdSigns(f document.Field) {
 	} else {
 		d.Caption += " With so few records the crowd is not drawn."
 	}
-	d.coneSign()
 	if len(f.Findings) > 0 {
 		d.sign(worthSign, "here the field as a whole ran another course")
 	}

@@ -25,14 +25,14 @@ func Measurement(m *measure.Result, o Options) (*Sheet, error) {
 	var sources text.Sources
 	sheet.table(accountTable(m, &sources))
 	if len(m.Marks) > 0 {
-		t := Table{ID: "marks", Title: "Marks, from the start of the ride", Open: true, Words: []int{0, 5}, Head: []string{"mark", "lies at m", "rides", "differ by", "should be", "move"}}
+		t := Table{ID: "marks", Title: "Marks, from the start of the ride", Open: true, Blocks: true, Words: []int{0, 5}, Head: []string{"mark", "lies at m", "rides", "differ by", "should be", "move"}}
 		for _, x := range m.Marks {
 			t.Rows = append(t.Rows, Row{Cells: text.MeasuredMark(x)})
 		}
 		sheet.table(t)
 	}
 	if len(m.Splits) > 0 {
-		t := Table{ID: "splits", Title: "Places in " + m.Counter, Open: true, Words: []int{5},
+		t := Table{ID: "splits", Title: "Places in " + m.Counter, Open: true, Blocks: true, Words: []int{5},
 			Head: []string{"at m", m.Counter + " from the start", "by the working constant", "reading in ride 1", "set", "notes"}}
 		for _, x := range m.Splits {
 			t.Rows = append(t.Rows, Row{Cells: append(text.PlaceInCounts(x), tick, "")})
@@ -82,7 +82,7 @@ func (sheet *Sheet) measuredFigures(m *measure.Result, u quantity.Units) {
 
 // accountTable is every step of a measurement with the rule that it rests on.
 func accountTable(m *measure.Result, sources *text.Sources) Table {
-	t := Table{ID: "ledger-table", Title: "Account, step by step", Open: true, Words: []int{0, 2, 3}, Head: []string{"step", "figure", "how", "rule"}}
+	t := Table{ID: "ledger-table", Title: "Account, step by step", Open: true, Blocks: true, Words: []int{0, 2, 3}, Head: []string{"step", "figure", "how", "rule"}}
 	section := ""
 	for _, l := range m.Ledger() {
 		if l.Section != section {

@@ -116,6 +116,7 @@ type Table struct {
 	Open             bool
 	Words            []int // columns that hold words, from 0: they stand left and may wrap
 	Form             bool  // to be filled in by hand: its own sheets of paper, with lines
+	Blocks           bool  // too wide for a phone: every row is a block there, with the heads beside its cells
 }
 
 // Wordy tells whether a column holds words.

@@ -32,7 +32,6 @@ func MarkSheet(r *race.Race, l *placing.List, o Options) (*Sheet, error) {
 	d.say(how + ". " + placing.Caution)
 	d.draw()
 	d.Caption += " Every mark carries its number on the sheet below."
-	d.coneSign()
 	d.Tables = append(d.Tables, markTable(l), d.turnTable())
 	d.Sign = []string{"Set out by", "Date and time", "Checked by"}
 	d.caution(r.Notes...)
@@ -42,7 +41,7 @@ func MarkSheet(r *race.Race, l *placing.List, o Options) (*Sheet, error) {
 
 // markTable is the sheet to take along and fill in.
 func markTable(l *placing.List) Table {
-	t := Table{ID: "mark-sheet", Title: "Mark sheet", Open: true, Form: true, Words: []int{1, 5, 6, 8},
+	t := Table{ID: "mark-sheet", Title: "Mark sheet", Open: true, Form: true, Blocks: true, Words: []int{1, 5, 6, 8},
 		Head: []string{"no.", "mark", "official m", "on the line m", "between", "latitude, longitude", "where to find it", "set", "notes"},
 		About: "Metres to a turn are along the line, to the middle of the turn; left and right are those of a runner. “Between” bounds the place on the line if all of the difference between map and official distance lay before the mark, or all of it behind. " +
 			"The clearance is what the line keeps from an edge, 30 cm from a kerb unless the race sheet says otherwise."}
