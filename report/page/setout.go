@@ -51,7 +51,7 @@ func markTable(l *placing.List) Table {
 			between = fmt.Sprintf("%.0f–%.0f", math.Floor(m.Along.Low), math.Ceil(m.Along.High))
 		}
 		t.Rows = append(t.Rows, Row{At: m.Along.Value, HasAt: true, Cells: []string{fmt.Sprint(i + 1), text.Clean(m.Name), fmt.Sprintf("%.1f", m.Official), fmt.Sprintf("%.1f", m.Along.Value), between,
-			fmt.Sprintf("%.6f, %.6f", m.At.Lat, m.At.Lon), m.Where(), tick, ""}})
+			text.LatLon(m.At), m.Where(), tick, ""}})
 	}
 	return t
 }

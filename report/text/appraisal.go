@@ -183,7 +183,7 @@ func Move(o adjust.Option) []string {
 	if o.Beyond {
 		how += "; the new place lies beyond the drawing, straight on: look whether there is road"
 	}
-	return []string{string(o.Place), fmt.Sprintf("%+.2f m", o.Move), fmt.Sprintf("%.6f, %.6f", o.To.Lat, o.To.Lon), how}
+	return []string{string(o.Place), fmt.Sprintf("%+.2f m", o.Move), LatLon(o.To), how}
 }
 
 // change says where two lines part.

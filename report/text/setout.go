@@ -29,7 +29,7 @@ func Marks(s Screen, r *race.Race, l *marks.List) []byte {
 			between = fmt.Sprintf("%.0f and %.0f", math.Floor(m.Along.Low), math.Ceil(m.Along.High))
 		}
 		t.Rows = append(t.Rows, []string{Clean(m.Name), fmt.Sprintf("%.1f", m.Official), fmt.Sprintf("%.1f", m.Along.Value), between,
-			fmt.Sprintf("%.6f, %.6f", m.At.Lat, m.At.Lon), m.Where()})
+			LatLon(m.At), m.Where()})
 	}
 	p.table(t)
 	p.blank()

@@ -9,6 +9,7 @@ import (
 	"unicode"
 	"unicode/utf8"
 
+	"tautline/geo/earth"
 	"tautline/strategy/quantity"
 )
 
@@ -35,6 +36,9 @@ func At(m float64, u quantity.Units) string {
 
 // CourseName is the name of a course from a file, fit to print.
 func CourseName(name string) string { return cmp.Or(Clean(name), "unnamed course") }
+
+// LatLon prints a place to a decimetre.
+func LatLon(p earth.LatLon) string { return fmt.Sprintf("%.6f, %.6f", p.Lat, p.Lon) }
 
 // Metres prints a length that is settled with a tape, whatever people's units
 // are.
