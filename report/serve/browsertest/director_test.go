@@ -32,7 +32,7 @@ func directors(t *testing.T, dir string) map[string]string {
 	check(err)
 	s, err := sheet.Read(demo.SheetFile, read(t, demo.SheetFile))
 	check(err)
-	s.Folder(demo.Files())
+	s.SetFolder(demo.Files())
 	r, err := race.Prepare(demo.CourseFile, f, s)
 	check(err)
 	ride, err := measure.Read("ride.toml", bytes.NewReader(measure.Example))
