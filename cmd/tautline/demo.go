@@ -12,6 +12,7 @@ import (
 	"tautline/report/document"
 	"tautline/report/text"
 	"tautline/strategy/demo"
+	"tautline/strategy/pacing"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
@@ -60,7 +61,7 @@ func runDemo(_ context.Context, e *env, args []string) error {
 		return err
 	}
 	d := document.Demo{Line: document.NewLine(r, nil)}
-	var effort [][]string
+	var effort []*pacing.Judgement
 	for _, runner := range truth.Runners {
 		f, err := demoGPX(runner.File)
 		if err != nil {
@@ -78,7 +79,7 @@ func runDemo(_ context.Context, e *env, args []string) error {
 		if err != nil {
 			return err
 		}
-		effort = append(effort, spent.lines(e.screen))
+		effort = append(effort, spent.Judgement)
 		d.Runners = append(d.Runners, document.DemoRunner{Name: runner.Name, Who: runner.What, Record: runner.File, Review: spent.on(document.NewReview(r, rec.Name, v)),
 			TruthRanM: runner.RanM, TruthExtraM: runner.ExtraM})
 	}

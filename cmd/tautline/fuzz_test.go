@@ -661,7 +661,7 @@ func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
 	}
 	screen := text.Screen{Width: 80, Units: units}
 	var out bytes.Buffer
-	out.Write(text.Review(screen, d, spent.lines(screen)...))
+	out.Write(text.Review(screen, d, spent.Judgement))
 	harmless(t, out.Bytes(), nil)
 	sheet, err := page.Review(r, d, page.RunOf(r, v, rec), page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: spent.ground})
 	drawn(t, sheet, err)

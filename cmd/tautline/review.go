@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"tautline/geo/heights"
-	"tautline/report/band"
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
@@ -169,7 +168,7 @@ func runReview(ctx context.Context, e *env, args []string) error {
 	if o.show.json {
 		return e.json(d)
 	}
-	e.out.Write(text.Review(e.screen, d, spent.lines(e.screen)...))
+	e.out.Write(text.Review(e.screen, d, spent.Judgement))
 	return nil
 }
 
@@ -185,14 +184,6 @@ func (s *spent) on(d document.Review) document.Review {
 	d.Effort = s.document
 	d.Warnings = append(d.Warnings, s.Notes...)
 	return d
-}
-
-// lines are the effort for the terminal; none when it was not judged.
-func (s *spent) lines(screen text.Screen) []string {
-	if s.Judgement == nil {
-		return nil
-	}
-	return band.EffortText(s.Judgement, screen)
 }
 
 // spent judges the effort of a reviewed race.

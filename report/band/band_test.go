@@ -25,7 +25,6 @@ import (
 	"tautline/report/lettering"
 	"tautline/report/text"
 	"tautline/strategy/effort"
-	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 )
@@ -454,18 +453,4 @@ func BenchmarkSVG(b *testing.B) {
 	for b.Loop() {
 		SVG(p, o)
 	}
-}
-
-func TestEffortAfterTheRaceGolden(t *testing.T) {
-	p, c := sample(t, "Quarrymouth", 10000, 1000, 1000, "km", plan.Settings{Name: "Bram", Goal: 2700})
-	var race []pacing.Passing
-	for i, s := range p.Splits {
-		late := 1 + 0.006*float64(i-4) // quicker than the plan early, slower late
-		race = append(race, pacing.Passing{Name: s.Mark, At: s.To, Elapsed: s.Elapsed * late})
-	}
-	rv, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, p)
-	if err != nil {
-		t.Fatal(err)
-	}
-	golden(t, "effort.txt", []byte(strings.Join(EffortText(rv, text.Screen{Width: 80}), "\n")+"\n"))
 }

@@ -5,14 +5,15 @@ import (
 	"strings"
 
 	"tautline/report/document"
+	"tautline/strategy/pacing"
 	"tautline/strategy/quantity"
 )
 
 // Demo prints the main job on the invented race: the verdict on each of the
 // three runners beside the truth that only an invented race has, and the whole
-// review of the one who ran widest. effort are the lines on effort of each
-// runner, for that review.
-func Demo(s Screen, d document.Demo, effort [][]string) []byte {
+// review of the one who ran widest. effort is the judgement on each of them, nil
+// where effort was not judged.
+func Demo(s Screen, d document.Demo, effort []*pacing.Judgement) []byte {
 	p := &page{s: s}
 	u := s.Units
 	p.title("The demo: " + d.Name)
@@ -32,7 +33,7 @@ func Demo(s Screen, d document.Demo, effort [][]string) []byte {
 	p.blank()
 	p.para("The whole review of one of them, as a runner gets it:", 0)
 	p.blank()
-	p.b.Write(Review(s, d.Runners[widest].Review, effort[widest]...))
+	p.b.Write(Review(s, d.Runners[widest].Review, effort[widest]))
 	p.blank()
 	p.para("Next: tautline demo --out DIR writes these files to try things on; tautline help says what else there is.", 0)
 	return p.b.Bytes()

@@ -9,15 +9,15 @@ import (
 
 	"tautline/geo/interval"
 	"tautline/report/document"
+	"tautline/strategy/pacing"
 	"tautline/strategy/quantity"
 	"tautline/strategy/review"
 )
 
 // Review prints where the distance that a watch showed comes from: a verdict
 // in three sentences, the account, the turns most worth running better, the
-// marks, the cautions. effort are the lines of its section on effort, which
-// come after the marks; none without times.
-func Review(s Screen, r document.Review, effort ...string) []byte {
+// marks, the effort, the cautions. effort is nil where it was not judged.
+func Review(s Screen, r document.Review, effort *pacing.Judgement) []byte {
 	p := &page{s: s}
 	u := s.Units
 	course, record := CourseName(r.Course), Clean(r.Record)
@@ -53,16 +53,13 @@ func Review(s Screen, r document.Review, effort ...string) []byte {
 		p.table(t)
 	}
 
-	if len(effort) > 0 {
-		p.blank()
-		for _, l := range effort {
-			p.line(strings.TrimRight(l, " "))
-		}
+	if effort != nil {
+		p.effort(effort)
 	}
 
 	p.heading("Cautions")
 	cautions := sentences(r.Warnings)
-	if len(effort) > 0 {
+	if effort != nil {
 		cautions = append(cautions, EffortCaution)
 	}
 	p.points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", LengthCaution, ClosedRoadCaution))

@@ -48,7 +48,7 @@ func poorWatch() document.Review {
 }
 
 func TestTheAccountVisiblyAddsUp(t *testing.T) {
-	got := string(text.Review(text.Screen{Width: 80}, poorWatch()))
+	got := string(text.Review(text.Screen{Width: 80}, poorWatch(), nil))
 	t.Logf("\n%s", got)
 	checkAccount(t, got, "m")
 	for _, want := range []string{
@@ -109,7 +109,7 @@ func TestAnyAccountAddsUpAndFits(t *testing.T) {
 		if s.Units == quantity.Imperial {
 			unit = "ft"
 		}
-		got := string(text.Review(s, r))
+		got := string(text.Review(s, r, nil))
 		checkAccount(t, got, unit)
 		for l := range strings.SplitSeq(got, "\n") {
 			if utf8.RuneCountInString(l) > s.Width {
@@ -182,7 +182,7 @@ func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 }
 
 func TestATurnThatCannotBeToldIsMarked(t *testing.T) {
-	got := string(text.Review(text.Screen{Width: 80}, poorWatch()))
+	got := string(text.Review(text.Screen{Width: 80}, poorWatch(), nil))
 	if !strings.Contains(got, "1.2 m (-0.5 to 2.9) ?") || strings.Contains(got, "4.1 m (1.8 to 6.4) ?") || !strings.Contains(got, "A turn with ? cannot be told") {
 		t.Errorf("the doubtful turn is not told apart:\n%s", got)
 	}
@@ -193,11 +193,11 @@ func TestATurnThatCannotBeToldIsMarked(t *testing.T) {
 
 func TestATurnThatTheRecordDoesNotShowIsNotHeldAgainstTheRunner(t *testing.T) {
 	r := poorWatch()
-	if got := string(text.Review(text.Screen{Width: 80}, r)); !strings.Contains(got, "3.210 km") {
+	if got := string(text.Review(text.Screen{Width: 80}, r, nil)); !strings.Contains(got, "3.210 km") {
 		t.Fatalf("turn 7 is not among the turns:\n%s", got)
 	}
 	r.Turns[2].Unseen = true
-	if got := string(text.Review(text.Screen{Width: 80}, r)); strings.Contains(got, "3.210 km") {
+	if got := string(text.Review(text.Screen{Width: 80}, r, nil)); strings.Contains(got, "3.210 km") {
 		t.Errorf("turn 7 is among the turns:\n%s", got)
 	}
 }
@@ -207,7 +207,7 @@ func TestARecordWithoutTimesHasNoCosts(t *testing.T) {
 	for i := range r.Turns {
 		r.Turns[i].LostS = nil
 	}
-	if got := string(text.Review(text.Screen{Width: 80}, r)); strings.Contains(got, "cost") {
+	if got := string(text.Review(text.Screen{Width: 80}, r, nil)); strings.Contains(got, "cost") {
 		t.Errorf("seconds without times:\n%s", got)
 	}
 }
@@ -216,7 +216,7 @@ func TestNothingBreaksOnFiguresThatAreNotKnown(t *testing.T) {
 	r := poorWatch()
 	r.Turns[0].ExtraM = est(math.NaN(), math.NaN(), math.NaN())
 	r.Marks[0].WatchAheadM = math.NaN()
-	if got := string(text.Review(text.Screen{Width: 40}, r)); strings.Contains(got, "NaN") {
+	if got := string(text.Review(text.Screen{Width: 40}, r, nil)); strings.Contains(got, "NaN") {
 		t.Errorf("NaN is printed:\n%s", got)
 	}
 }
