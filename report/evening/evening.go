@@ -201,48 +201,32 @@ func (s *Sheet) title() string {
 
 // Text gives the page for the terminal.
 func Text(s *Sheet, screen text.Screen) []byte {
-	var b strings.Builder
-	line := func(l string) { b.WriteString(strings.TrimRight(l, " ") + "\n") }
-	para := func(list ...string) {
+	p := text.NewPrinter(screen)
+	p.Title(s.title())
+	p.Blank()
+	paras := func(list []string) {
 		for _, t := range list {
-			for _, l := range text.Wrap(text.Line(t), screen.Width, 0) {
-				line(l)
-			}
+			p.Para(text.Line(t), 0)
 		}
 	}
-	head := func(h string) { line(""); line(screen.Heading(h)) }
-	for _, l := range text.Wrap(s.title(), screen.Width, 2) {
-		line(screen.Heading(l))
-	}
-	line("")
-	para(s.goal()...)
-	head("Start")
-	para(s.place(" (--pens FILE)")...)
-	head("Splits")
+	paras(s.goal())
+	p.Heading("Start")
+	paras(s.place(" (--pens FILE)"))
+	p.Heading("Splits")
 	for _, l := range band.Splits(s.Plan, screen) {
-		line(l)
+		p.Line(l)
 	}
 	if len(s.Turns) > 0 {
-		head("Turns that matter")
+		p.Heading("Turns that matter")
 		t := text.Table{Columns: []text.Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}, {Head: "two metres wide adds", Right: true}}}
 		for _, x := range s.turnRows() {
 			t.Rows = append(t.Rows, x[:])
 		}
-		for _, l := range t.Lines(screen.Width) {
-			line(l)
-		}
+		p.Table(t)
 	}
-	head("Cautions")
-	for _, c := range s.cautions() {
-		for i, l := range text.Wrap(c, screen.Width-2, 0) {
-			mark := "- "
-			if i > 0 {
-				mark = "  "
-			}
-			line(mark + l)
-		}
-	}
-	return []byte(b.String())
+	p.Heading("Cautions")
+	p.Points(s.cautions())
+	return p.Bytes()
 }
 
 func (s *Sheet) turnRows() (rows [][5]string) {

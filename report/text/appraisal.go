@@ -20,16 +20,16 @@ import (
 // drop and separation. Lengths are all in metres: what they settle is settled
 // with a tape.
 func Appraisal(s Screen, a *appraise.Appraisal) []byte {
-	p := &page{s: s}
-	p.title("Course against line: " + CourseName(a.Race.Name))
-	p.blank()
+	p := NewPrinter(s)
+	p.Title("Course against line: " + CourseName(a.Race.Name))
+	p.Blank()
 	p.comparison(a)
 	if a.Certainty != nil {
 		p.openDoubt(a.Certainty)
 	}
 	p.restrictions(a)
 	if len(a.Options) > 0 {
-		p.heading(fmt.Sprintf("To %s %.2f m%s on the ground", AddOrRemove(a.Add), math.Abs(a.Add), inFeet(math.Abs(a.Add), s.Units)))
+		p.Heading(fmt.Sprintf("To %s %.2f m%s on the ground", AddOrRemove(a.Add), math.Abs(a.Add), inFeet(math.Abs(a.Add), s.Units)))
 		p.options(a.Options)
 	}
 	if a.Change != nil {
@@ -42,25 +42,25 @@ func Appraisal(s Screen, a *appraise.Appraisal) []byte {
 		to := marks.Name(x.To)
 		p.rules("Records at "+to, "start to "+to, x.Figures, x.Findings)
 	}
-	p.heading("Cautions")
+	p.Heading("Cautions")
 	list := append(sentences(a.Race.Notes), sentences(a.Notes)...)
 	if a.Figures != nil {
 		list = append(list, eligible.Caution)
 	}
-	p.points(append(list, adjust.Caution, measure.NeverCertifies))
-	return p.b.Bytes()
+	p.Points(append(list, adjust.Caution, measure.NeverCertifies))
+	return p.Bytes()
 }
 
 // comparison sets the length on the ground beside the line.
-func (p *page) comparison(a *appraise.Appraisal) {
+func (p *Printer) comparison(a *appraise.Appraisal) {
 	c := a.Compared
 	if c == nil {
-		p.para(fmt.Sprintf("The shortest legal line is %s on the map. Give the official distance or a measurement to compare it with.", Metres(a.Race.Line.Length)), 0)
+		p.Para(fmt.Sprintf("The shortest legal line is %s on the map. Give the official distance or a measurement to compare it with.", Metres(a.Race.Line.Length)), 0)
 		return
 	}
-	p.para(ComparisonVerdict(a), 0)
-	p.blank()
-	p.table(Table{Columns: []Column{{}, {Right: true}, {Right: true}, {Flex: true}}, Rows: [][]string{
+	p.Para(ComparisonVerdict(a), 0)
+	p.Blank()
+	p.Table(Table{Columns: []Column{{}, {Right: true}, {Right: true}, {Flex: true}}, Rows: [][]string{
 		{"on the ground", Metres(c.Measured.Value), plusMinus(c.Measured), a.Basis},
 		{ComparedLine(c), Metres(c.Line.Value), plusMinus(c.Line), "doubt of width, corners and drawing together"},
 		{"difference", SignedMetres(c.Difference.Value), plusMinus(c.Difference), "ground less line, 90 % interval"},
@@ -79,10 +79,10 @@ func ComparedLine(c *adjust.Comparison) string {
 const mostDoubtful = 8
 
 // openDoubt says what the map leaves open, in all and where most of it is.
-func (p *page) openDoubt(c *adjust.Certainty) {
-	p.heading("What the map leaves open")
-	p.table(Table{Columns: []Column{{}, {Right: true}}, Rows: OpenDoubts(c)})
-	p.heading("Turns that carry the most doubt")
+func (p *Printer) openDoubt(c *adjust.Certainty) {
+	p.Heading("What the map leaves open")
+	p.Table(Table{Columns: []Column{{}, {Right: true}}, Rows: OpenDoubts(c)})
+	p.Heading("Turns that carry the most doubt")
 	t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "on the drawing", Right: true}, {Head: "width", Right: true}, {Head: "corner", Right: true}, {Head: "drawing", Right: true}, {Head: "together", Right: true}}}
 	for _, x := range c.MostDoubtful(mostDoubtful) {
 		number := fmt.Sprint(x.Turn)
@@ -92,7 +92,7 @@ func (p *page) openDoubt(c *adjust.Certainty) {
 		width, corner, drawing, together := TurnDoubt(x)
 		t.Rows = append(t.Rows, []string{number, fmt.Sprintf("%.0f–%.0f m", x.From, x.To), width, corner, drawing, together})
 	}
-	p.table(t)
+	p.Table(t)
 }
 
 // OpenDoubts are the rows of what the map leaves open: of what, and by how much
@@ -118,10 +118,10 @@ const (
 )
 
 // restrictions says what each restriction of the road is worth.
-func (p *page) restrictions(a *appraise.Appraisal) {
-	p.heading("What each restriction is worth")
+func (p *Printer) restrictions(a *appraise.Appraisal) {
+	p.Heading("What each restriction is worth")
 	if len(a.Worths) == 0 {
-		p.para(NoRestriction, 0)
+		p.Para(NoRestriction, 0)
 		return
 	}
 	t := Table{Columns: []Column{{Head: "restriction"}, {Head: "on the drawing", Right: true}, {Head: "turns"}, {Head: "adds", Right: true}, {Head: "lost per metre", Right: true}, {Flex: true}}}
@@ -136,9 +136,9 @@ func (p *page) restrictions(a *appraise.Appraisal) {
 		}
 		t.Rows = append(t.Rows, []string{Restriction(w), where, TurnNumbers(w.Turns), SignedMetres(w.Metres), LostPerMetre(w), what})
 	}
-	p.table(t)
-	p.blank()
-	p.para(AboutRestrictions, 0)
+	p.Table(t)
+	p.Blank()
+	p.Para(AboutRestrictions, 0)
 }
 
 // Restriction names a restriction by its place in the race sheet: "stretch 2".
@@ -168,12 +168,12 @@ func AddOrRemove(metres float64) string {
 }
 
 // options lists where metres can be added.
-func (p *page) options(list []adjust.Option) {
+func (p *Printer) options(list []adjust.Option) {
 	t := Table{Columns: []Column{{Head: "place"}, {Head: "move", Right: true}, {Head: "new place"}, {Flex: true}}}
 	for _, o := range list {
 		t.Rows = append(t.Rows, Move(o))
 	}
-	p.table(t)
+	p.Table(t)
 }
 
 // Move is the row of a way to add metres: what moves, by how much, to where,
@@ -187,9 +187,9 @@ func Move(o adjust.Option) []string {
 }
 
 // change says where two lines part.
-func (p *page) change(c *adjust.Change) {
-	p.heading("Before and after")
-	p.para(fmt.Sprintf("The line was %s and becomes %s: %s.", Metres(c.Before), Metres(c.After), SignedMetres(c.Metres)), 0)
+func (p *Printer) change(c *adjust.Change) {
+	p.Heading("Before and after")
+	p.Para(fmt.Sprintf("The line was %s and becomes %s: %s.", Metres(c.Before), Metres(c.After), SignedMetres(c.Metres)), 0)
 	if len(c.Pieces) == 0 {
 		return
 	}
@@ -197,27 +197,27 @@ func (p *page) change(c *adjust.Change) {
 	for _, x := range c.Pieces {
 		t.Rows = append(t.Rows, []string{fmt.Sprintf("%.0f–%.0f m", x.From, x.To), SignedMetres(x.Metres), Metres(x.Apart), TurnNumbers(x.Turns), TurnNumbers(x.NewTurns)})
 	}
-	p.table(t)
-	p.para("Every mark after such a piece moves by its change.", 0)
+	p.Table(t)
+	p.Para("Every mark after such a piece moves by its change.", 0)
 }
 
 // rules sets drop and separation beside the rules.
-func (p *page) rules(title, ends string, f eligible.Figures, findings []eligible.Finding) {
-	p.heading(title)
+func (p *Printer) rules(title, ends string, f eligible.Figures, findings []eligible.Finding) {
+	p.Heading(title)
 	rows := [][]string{{ends + ", straight", fmt.Sprintf("%.0f m", f.Separation.Value), fmt.Sprintf("%.1f %% of the distance", 100*f.Share.Value)}}
 	if math.IsNaN(f.Drop.Value) {
 		rows = append(rows, []string{"drop", "not known", "the drawing has no heights at both ends"})
 	} else {
 		rows = append(rows, []string{"drop", fmt.Sprintf("%.1f m", math.Round(10*f.Drop.Value)/10+0), fmt.Sprintf("%.2f m per km, between %.2f and %.2f", math.Round(100*f.DropPerKM.Value)/100+0, f.DropPerKM.Low, f.DropPerKM.High)})
 	}
-	p.table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
-	p.blank()
+	p.Table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
+	p.Blank()
 	t := Table{Columns: []Column{{Head: "for"}, {Head: "verdict"}, {Head: "rule and why", Flex: true}}}
 	for _, x := range findings {
 		rule, why := RuleAndWhy(x)
 		t.Rows = append(t.Rows, []string{string(x.Rule.Use), string(x.Verdict), rule + ": " + why})
 	}
-	p.table(t)
+	p.Table(t)
 }
 
 // RuleAndWhy names a rule and says why it is met or not.

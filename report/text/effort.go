@@ -12,16 +12,16 @@ import (
 // effort prints the effort of a race that has been run: verdict, split by split
 // against even effort and against the plan, and what even effort would have
 // given.
-func (p *page) effort(j *pacing.Judgement) {
+func (p *Printer) effort(j *pacing.Judgement) {
 	u := p.s.Units
-	p.heading("Effort")
-	p.para(strings.Join(j.Verdict(), " "), 0)
-	p.para("On the level in calm air the whole is worth "+quantity.Pace(j.FlatPace, u)+".", 0)
+	p.Heading("Effort")
+	p.Para(strings.Join(j.Verdict(), " "), 0)
+	p.Para("On the level in calm air the whole is worth "+quantity.Pace(j.FlatPace, u)+".", 0)
 	if j.EvenGain.High >= 1 {
-		p.para(fmt.Sprintf("The same exertion spent evenly would have saved about %s (%s to %s by published endurance exponents; how exertion adds up is our inference).",
+		p.Para(fmt.Sprintf("The same exertion spent evenly would have saved about %s (%s to %s by published endurance exponents; how exertion adds up is our inference).",
 			quantity.Clock(j.EvenGain.Value), quantity.Clock(j.EvenGain.Low), quantity.Clock(j.EvenGain.High)), 0)
 	}
-	p.blank()
+	p.Blank()
 	planned := len(j.Splits) > 0 && !math.IsNaN(j.Splits[0].Planned)
 	t := Table{Columns: []Column{{Head: "mark", Flex: true}, {Head: "run", Right: true}, {Head: "gradient", Right: true}, {Head: "flat", Right: true}, {Head: "effort", Right: true}, {Head: "on even", Right: true}}}
 	if planned {
@@ -35,13 +35,13 @@ func (p *page) effort(j *pacing.Judgement) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	p.table(t)
-	p.blank()
+	p.Table(t)
+	p.Blank()
 	legend := "Flat is what the pace is worth on the level, effort how much harder that is than the race as a whole, on even the seconds ahead of the same finish at even effort"
 	if planned {
 		legend += ", on plan the seconds ahead of the plan"
 	}
-	p.para(legend+".", 0)
+	p.Para(legend+".", 0)
 }
 
 // signedPercent prints a share with its sign, in whole percent.

@@ -20,56 +20,56 @@ const mostCrowded = 40
 
 // Field prints what the records of many runners say of a course.
 func Field(s Screen, d document.Field) []byte {
-	p := &page{s: s}
+	p := NewPrinter(s)
 	u := s.Units
-	p.title(fmt.Sprintf("Field: %s, %s", CourseName(d.Course), Plural(d.Records, "record")))
-	p.blank()
-	p.para(FieldVerdict(d), 0)
-	p.blank()
+	p.Title(fmt.Sprintf("Field: %s, %s", CourseName(d.Course), Plural(d.Records, "record")))
+	p.Blank()
+	p.Para(FieldVerdict(d), 0)
+	p.Blank()
 	for _, t := range FieldLength(d, u) {
-		p.para(t, 0)
+		p.Para(t, 0)
 	}
 
 	if len(d.Findings) > 0 {
-		p.heading("Where the field did not run the measured course")
+		p.Heading("Where the field did not run the measured course")
 		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "what the crowd did", Flex: true}, {Head: "course", Right: true}, {Head: "records", Right: true}}}
 		for _, f := range d.Findings {
 			t.Rows = append(t.Rows, []string{At((f.FromM+f.ToM)/2, u), TurnNumbers(f.Turns), FieldFinding(f, u), SignedInterval(f.LengthM, u), strconv.Itoa(f.Records)})
 		}
-		p.table(t)
-		p.para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
+		p.Table(t)
+		p.Para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
 	}
 
-	p.heading("Runners who left the permitted road")
+	p.Heading("Runners who left the permitted road")
 	if len(d.LeftRoad) == 0 {
-		p.para("None that a record shows for certain.", 0)
+		p.Para("None that a record shows for certain.", 0)
 	} else {
 		t := Table{Columns: []Column{{Head: "at", Right: true}, {Head: "turns"}, {Head: "how", Flex: true}, {Head: "records", Right: true}, {Head: "share", Right: true}}}
 		for _, l := range d.LeftRoad {
 			t.Rows = append(t.Rows, []string{At((l.FromM+l.ToM)/2, u), TurnNumbers(l.Turns), l.How, strconv.Itoa(l.Records),
 				fmt.Sprintf("%s (%s to %s)", quantity.Percent(l.Share.Value, 0), quantity.Percent(l.Share.Low, 0), quantity.Percent(l.Share.High, 0))})
 		}
-		p.table(t)
+		p.Table(t)
 	}
 
 	crowd(p, d, u)
 	runners(p, d, u)
 
 	if len(d.Refused) > 0 {
-		p.heading(fmt.Sprintf("Not counted: %s", Plural(len(d.Refused), "record")))
+		p.Heading(fmt.Sprintf("Not counted: %s", Plural(len(d.Refused), "record")))
 		var list []string
 		for _, r := range d.Refused {
 			list = append(list, r.Why)
 		}
-		p.points(list)
+		p.Points(list)
 	}
-	p.heading("Cautions")
+	p.Heading("Cautions")
 	list := sentences(d.Warnings)
 	if d.CountedTwice > 0 {
 		list = append(list, fmt.Sprintf("%s came more than once and counted once.", Plural(d.CountedTwice, "record")))
 	}
-	p.points(append(append(list, document.FieldCautions()...), "The bracketed figures are 90 % intervals, except where they are called quartiles."))
-	return p.b.Bytes()
+	p.Points(append(append(list, document.FieldCautions()...), "The bracketed figures are 90 % intervals, except where they are called quartiles."))
+	return p.Bytes()
 }
 
 // FieldVerdict says whether the field agrees with the measurement.
@@ -137,7 +137,7 @@ func FieldFinding(f document.FieldFinding, u quantity.Units) string {
 	return "ran " + m + " outside the road, on its right"
 }
 
-func crowd(p *page, d document.Field, u quantity.Units) {
+func crowd(p *Printer, d document.Field, u quantity.Units) {
 	var shown []document.FieldTurn
 	for _, t := range d.Turns {
 		if t.OutsideM != nil || t.BeyondM != nil {
@@ -147,13 +147,13 @@ func crowd(p *page, d document.Field, u quantity.Units) {
 	if len(shown) == 0 {
 		return
 	}
-	p.heading("The crowd's line in the turns")
+	p.Heading("The crowd's line in the turns")
 	if len(shown) > mostCrowded {
 		// Those that cost the field most.
 		sort.SliceStable(shown, func(i, j int) bool { return median(shown[i]) > median(shown[j]) })
 		shown = shown[:mostCrowded]
 		sort.SliceStable(shown, func(i, j int) bool { return shown[i].Number < shown[j].Number })
-		p.para(fmt.Sprintf("The %d turns of %d that cost the field most.", mostCrowded, len(d.Turns)), 0)
+		p.Para(fmt.Sprintf("The %d turns of %d that cost the field most.", mostCrowded, len(d.Turns)), 0)
 	}
 	t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "outside the line", Flex: true}, {Head: "ran wide, quartiles", Right: true}, {Head: "records", Right: true}}}
 	for _, c := range shown {
@@ -170,7 +170,7 @@ func crowd(p *page, d document.Field, u quantity.Units) {
 		}
 		t.Rows = append(t.Rows, []string{strconv.Itoa(c.Number), At(c.AtM, u), out, wide, strconv.Itoa(c.Records)})
 	}
-	p.table(t)
+	p.Table(t)
 }
 
 func median(t document.FieldTurn) float64 {
@@ -180,17 +180,17 @@ func median(t document.FieldTurn) float64 {
 	return t.ExtraM.Value
 }
 
-func runners(p *page, d document.Field, u quantity.Units) {
+func runners(p *Printer, d document.Field, u quantity.Units) {
 	if d.ExtraQuartiles == nil && len(d.Runners) == 0 {
 		return
 	}
-	p.heading("The runners")
+	p.Heading("The runners")
 	if q := d.ExtraQuartiles; q != nil {
-		p.para(fmt.Sprintf("The middle one of those whose record shows all of the course ran %s beyond the shortest line; half of them lie between %s and %s.",
+		p.Para(fmt.Sprintf("The middle one of those whose record shows all of the course ran %s beyond the shortest line; half of them lie between %s and %s.",
 			quantity.Length(q.Value, u), quantity.Length(q.Low, u), quantity.Length(q.High, u)), 0)
 	}
 	if len(d.Runners) > MostRunners {
-		p.para("--json lists every record.", 0)
+		p.Para("--json lists every record.", 0)
 		return
 	}
 	t := Table{Columns: []Column{{Head: "", Right: true}, {Head: "matched", Right: true}, {Head: "ran", Right: true}, {Head: "beyond the line", Right: true}, {Head: "watch over official", Right: true}, {Head: "", Flex: true}}}
@@ -200,5 +200,5 @@ func runners(p *page, d document.Field, u quantity.Units) {
 	for _, r := range d.Runners {
 		t.Rows = append(t.Rows, []string{strconv.Itoa(r.Number), quantity.Percent(r.MatchedPart, 0), Far(r.RanM.Value, u), quantity.Interval(r.ExtraM, u), quantity.Signed(r.SurplusM, u), Clean(r.Name)})
 	}
-	p.table(t)
+	p.Table(t)
 }

@@ -29,11 +29,11 @@ func date(t time.Time) string {
 // side, what the width is made of. on is the time on the course named; nil
 // without one.
 func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estimate) []byte {
-	p := &page{s: s}
-	p.title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), quantity.Distance(f.Goal.Distance, s.Units), date(f.Goal.On)))
-	p.blank()
+	p := NewPrinter(s)
+	p.Title(fmt.Sprintf("Forecast: %s, %s, %s", Clean(f.Athlete), quantity.Distance(f.Goal.Distance, s.Units), date(f.Goal.On)))
+	p.Blank()
 	if f.None != "" {
-		p.para("No figure: "+f.None+".", 0)
+		p.Para("No figure: "+f.None+".", 0)
 	} else {
 		p.expected(f, course, on)
 	}
@@ -44,47 +44,47 @@ func Forecast(s Screen, f *forecast.Forecast, course string, on *interval.Estima
 		p.models(f.Models)
 	}
 	if len(f.Parts) > 0 {
-		p.heading("What the width is made of")
-		p.para("Each part by itself, one standard deviation as a share of the time; their squares add up.", 0)
+		p.Heading("What the width is made of")
+		p.Para("Each part by itself, one standard deviation as a share of the time; their squares add up.", 0)
 		t := Table{Columns: []Column{{}, {Right: true}, {Flex: true}}}
 		for _, x := range f.Parts {
 			t.Rows = append(t.Rows, []string{x.What, quantity.Percent(x.Share, 1), x.Source})
 		}
-		p.table(t)
+		p.Table(t)
 	}
 	if len(f.Notes) > 0 {
-		p.heading("Assumed")
-		p.points(sentences(f.Notes))
+		p.Heading("Assumed")
+		p.Points(sentences(f.Notes))
 	}
 	if len(f.Advice) > 0 {
-		p.heading("Advice")
-		p.points(f.Advice)
+		p.Heading("Advice")
+		p.Points(f.Advice)
 	}
-	p.heading("Cautions")
+	p.Heading("Cautions")
 	if f.None == "" {
-		p.points([]string{forecast.NotTried})
+		p.Points([]string{forecast.NotTried})
 	}
-	p.points([]string{forecast.Physician})
-	return p.b.Bytes()
+	p.Points([]string{forecast.Physician})
+	return p.Bytes()
 }
 
 // expected prints the time to expect.
-func (p *page) expected(f *forecast.Forecast, course string, on *interval.Estimate) {
+func (p *Printer) expected(f *forecast.Forecast, course string, on *interval.Estimate) {
 	if on != nil {
-		p.para(fmt.Sprintf("%s on %s, hills and legal line included.", ClockInterval(*on), cmp.Or(Clean(course), "the course")), 0)
+		p.Para(fmt.Sprintf("%s on %s, hills and legal line included.", ClockInterval(*on), cmp.Or(Clean(course), "the course")), 0)
 	}
-	p.para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
+	p.Para(fmt.Sprintf("%s on a level course on a mild day.", ClockInterval(f.Level)), 0)
 	u := p.s.Units
-	p.para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
+	p.Para(fmt.Sprintf("Even effort is %s on the level (%s to %s). In brackets stands where nine finishes in ten should lie.",
 		quantity.Pace(f.FlatPace.Value, u), quantity.Pace(f.FlatPace.Low, u), quantity.Pace(f.FlatPace.High, u)), 0)
 	if f.From == "workouts" {
-		p.para("It stands on workouts, which are second best.", 0)
+		p.Para("It stands on workouts, which are second best.", 0)
 	}
 }
 
 // evidence lists the races and workouts, and what there is to say about them.
-func (p *page) evidence(list []forecast.Evidence) {
-	p.heading("What it stands on")
+func (p *Printer) evidence(list []forecast.Evidence) {
+	p.Heading("What it stands on")
 	t := Table{Columns: []Column{{Head: "evidence"}, {Head: "date"}, {Head: "as run", Right: true}, {Head: "put right", Right: true}, {Head: "says", Right: true}, {Head: "counts", Right: true}}}
 	var why []string
 	for _, e := range list {
@@ -94,13 +94,13 @@ func (p *page) evidence(list []forecast.Evidence) {
 			why = append(why, row[0]+": "+about+".")
 		}
 	}
-	p.table(t)
-	p.points(why)
+	p.Table(t)
+	p.Points(why)
 }
 
 // models sets the models side by side, and says of each once what it stands on.
-func (p *page) models(list []forecast.View) {
-	p.heading("Models side by side")
+func (p *Printer) models(list []forecast.View) {
+	p.Heading("Models side by side")
 	t := Table{Columns: []Column{{Head: "model"}, {Head: "says", Right: true}, {Head: "in the figure"}, {Head: "from and note", Flex: true}}}
 	var basis []string
 	seen := map[string]bool{}
@@ -119,9 +119,9 @@ func (p *page) models(list []forecast.View) {
 			basis = append(basis, fmt.Sprintf("%s: %s; %s; holds for efforts of %s to %s.", Capital(m.Name), m.Source, m.Basis, quantity.Clock(m.Least), quantity.Clock(m.Most)))
 		}
 	}
-	p.table(t)
-	p.blank()
-	p.points(basis)
+	p.Table(t)
+	p.Blank()
+	p.Points(basis)
 }
 
 // evidenceRow is a row of the table and what there is to say about it.

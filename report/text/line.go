@@ -11,10 +11,10 @@ import (
 
 // ShortestLine prints the shortest legal line of a race.
 func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
-	p := &page{s: s}
+	p := NewPrinter(s)
 	u := s.Units
-	p.title("Shortest legal line: " + CourseName(r.Name))
-	p.blank()
+	p.Title("Shortest legal line: " + CourseName(r.Name))
+	p.Blank()
 
 	far := func(m float64) string { return Far(m, u) }
 	rows := [][]string{{"shortest legal line", far(r.Line.Length), "map length, start line to finish line"}}
@@ -29,32 +29,32 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 		}
 		rows = append(rows, []string{"official distance", far(r.Official), fmt.Sprintf("%s; the line is %s against it", what, quantity.Signed(r.Line.Length-r.Official, u))})
 	}
-	p.table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
+	p.Table(Table{Columns: []Column{{}, {Right: true}, {Flex: true}}, Rows: rows})
 
 	if r.Road.Spec.CourseIsLine {
-		p.blank()
-		p.para("The drawn course was taken as the measured line itself; nothing was shortened.", 0)
+		p.Blank()
+		p.Para("The drawn course was taken as the measured line itself; nothing was shortened.", 0)
 	} else {
-		p.blank()
-		p.para(fmt.Sprintf("Road %s wide and corner radius %s where the race sheet says nothing else; %s kept from kerbs.",
+		p.Blank()
+		p.Para(fmt.Sprintf("Road %s wide and corner radius %s where the race sheet says nothing else; %s kept from kerbs.",
 			quantity.Length(r.Road.Spec.Width, u), quantity.Length(r.Road.Spec.CornerRadius, u), hand(r.Road.Spec.Clearance.Kerb, u)), 0)
 	}
 	if math.IsNaN(r.Line.SurfaceLength) {
-		p.para("The drawing has no heights, so lengths are map lengths; a measurement follows the surface and is a little longer on hills.", 0)
+		p.Para("The drawing has no heights, so lengths are map lengths; a measurement follows the surface and is a little longer on hills.", 0)
 	}
 
 	if len(doubts) > 0 {
-		p.heading("How sure it is")
+		p.Heading("How sure it is")
 		t := Table{Columns: []Column{{Head: "if the"}, {Head: "shortest line", Right: true}, {Head: "change", Right: true}}}
 		for _, d := range doubts {
 			t.Rows = append(t.Rows, []string{OtherRoad(d, "", u), far(d.Length), quantity.Signed(d.Difference, u)})
 		}
-		p.table(t)
+		p.Table(t)
 	}
 
-	p.heading(fmt.Sprintf("Turns (%d)", len(r.Line.Turns)))
+	p.Heading(fmt.Sprintf("Turns (%d)", len(r.Line.Turns)))
 	if len(r.Line.Turns) == 0 {
-		p.para("The course has no turns.", 0)
+		p.Para("The course has no turns.", 0)
 	} else {
 		t := Table{Columns: []Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}}}
 		width, radius := pair(doubts, 0, 1), pair(doubts, 2, 3)
@@ -74,16 +74,16 @@ func ShortestLine(s Screen, r *race.Race, doubts []taut.Variant) []byte {
 			}
 			t.Rows = append(t.Rows, row)
 		}
-		p.table(t)
+		p.Table(t)
 		if width != nil || radius != nil {
-			p.blank()
-			p.para("The last columns say how much of the doubt sits at each turn and half way to its neighbours: what the line there would gain or lose.", 0)
+			p.Blank()
+			p.Para("The last columns say how much of the doubt sits at each turn and half way to its neighbours: what the line there would gain or lose.", 0)
 		}
 	}
 
-	p.heading("Cautions")
-	p.points(append(sentences(r.Notes), LengthCaution, ClosedRoadCaution))
-	return p.b.Bytes()
+	p.Heading("Cautions")
+	p.Points(append(sentences(r.Notes), LengthCaution, ClosedRoadCaution))
+	return p.Bytes()
 }
 
 // OtherRoad says how the road of a variant differs: "road 1 m narrower", or with

@@ -38,36 +38,36 @@ func (s *Sources) Number(source string) string {
 // Measurement prints a worked measurement: what to do, the account step by
 // step, marks and splits, what to look at, where the rules come from.
 func Measurement(s Screen, r *measure.Result) []byte {
-	p := &page{s: s}
-	p.title("Measurement: " + cmp.Or(Clean(r.Title), "unnamed"))
-	p.blank()
-	p.para(MeasurementVerdict(r, s.Units), 0)
+	p := NewPrinter(s)
+	p.Title("Measurement: " + cmp.Or(Clean(r.Title), "unnamed"))
+	p.Blank()
+	p.Para(MeasurementVerdict(r, s.Units), 0)
 	var sources Sources
 	p.measuringAccount(r, &sources)
 	p.measuredPlaces(r)
-	p.heading("Look at")
+	p.Heading("Look at")
 	if len(r.Warnings) == 0 {
-		p.para(NothingStandsOut, 0)
+		p.Para(NothingStandsOut, 0)
 	}
-	p.points(MeasurementWarnings(r, &sources))
-	p.heading("Rules and sources")
+	p.Points(MeasurementWarnings(r, &sources))
+	p.Heading("Rules and sources")
 	for _, t := range MeasurementRules(r) {
-		p.para(t, 0)
+		p.Para(t, 0)
 	}
 	p.sources(sources)
-	p.blank()
-	p.para(r.Caution, 0)
-	return p.b.Bytes()
+	p.Blank()
+	p.Para(r.Caution, 0)
+	return p.Bytes()
 }
 
 // measuringAccount prints the steps of a measurement, each section as a table.
-func (p *page) measuringAccount(r *measure.Result, sources *Sources) {
+func (p *Printer) measuringAccount(r *measure.Result, sources *Sources) {
 	section := ""
 	var t Table
 	flush := func() {
 		if len(t.Rows) > 0 {
-			p.heading(Capital(section))
-			p.table(t)
+			p.Heading(Capital(section))
+			p.Table(t)
 		}
 	}
 	for _, l := range r.Ledger() {
@@ -86,22 +86,22 @@ func (p *page) measuringAccount(r *measure.Result, sources *Sources) {
 }
 
 // measuredPlaces prints the marks that were read and the places to set out.
-func (p *page) measuredPlaces(r *measure.Result) {
+func (p *Printer) measuredPlaces(r *measure.Result) {
 	if len(r.Marks) > 0 {
-		p.heading("Marks, from the start of the ride")
+		p.Heading("Marks, from the start of the ride")
 		t := Table{Columns: []Column{{Head: "mark"}, {Head: "lies at m", Right: true}, {Head: "rides", Right: true}, {Head: "differ by", Right: true}, {Head: "should be", Right: true}, {Head: "move"}}}
 		for _, m := range r.Marks {
 			t.Rows = append(t.Rows, MeasuredMark(m))
 		}
-		p.table(t)
+		p.Table(t)
 	}
 	if len(r.Splits) > 0 {
-		p.heading("Places in " + r.Counter)
+		p.Heading("Places in " + r.Counter)
 		t := Table{Columns: []Column{{Head: "at m", Right: true}, {Head: r.Counter + " from the start", Right: true}, {Head: "by the working constant", Right: true}, {Head: "reading in ride 1", Right: true}}}
 		for _, x := range r.Splits {
 			t.Rows = append(t.Rows, PlaceInCounts(x))
 		}
-		p.table(t)
+		p.Table(t)
 	}
 }
 
@@ -167,11 +167,11 @@ func MeasurementRules(r *measure.Result) []string {
 }
 
 // sources lists numbered sources.
-func (p *page) sources(list Sources) {
+func (p *Printer) sources(list Sources) {
 	for i, x := range list {
 		head := fmt.Sprintf("%4s ", fmt.Sprintf("[%d]", i+1))
 		for _, l := range Wrap(Line(x), p.s.Width-len(head), 0) {
-			p.line(head + l)
+			p.Line(head + l)
 			head = strings.Repeat(" ", len(head))
 		}
 	}

@@ -18,24 +18,24 @@ import (
 // in three sentences, the account, the turns most worth running better, the
 // marks, the effort, the cautions. effort is nil where it was not judged.
 func Review(s Screen, r document.Review, effort *pacing.Judgement) []byte {
-	p := &page{s: s}
+	p := NewPrinter(s)
 	u := s.Units
 	course, record := CourseName(r.Course), Clean(r.Record)
 	if record != "" && record != course {
 		course += ", " + record
 	}
-	p.title("Review: " + course)
-	p.blank()
-	p.para(strings.Join(Verdict(r, u), " "), 0)
+	p.Title("Review: " + course)
+	p.Blank()
+	p.Para(strings.Join(Verdict(r, u), " "), 0)
 
-	p.heading("Where the distance comes from")
+	p.Heading("Where the distance comes from")
 	account(p, r)
 
-	p.heading("Turns most worth running better")
+	p.Heading("Turns most worth running better")
 	turns(p, r)
 
 	if len(r.Marks) > 0 {
-		p.heading("How far ahead of the marks " + shown(r) + " was")
+		p.Heading("How far ahead of the marks " + shown(r) + " was")
 		t := Table{Columns: []Column{{Head: "mark"}, {Head: "ahead", Right: true}, {Head: "since the last", Right: true}, {}}}
 		worst := 0
 		for i, m := range r.Marks {
@@ -50,20 +50,20 @@ func Review(s Screen, r document.Review, effort *pacing.Judgement) []byte {
 			}
 			t.Rows = append(t.Rows, []string{Clean(m.Name), quantity.Signed(m.WatchAheadM, u), quantity.Signed(m.GrewM, u), note})
 		}
-		p.table(t)
+		p.Table(t)
 	}
 
 	if effort != nil {
 		p.effort(effort)
 	}
 
-	p.heading("Cautions")
+	p.Heading("Cautions")
 	cautions := sentences(r.Warnings)
 	if effort != nil {
 		cautions = append(cautions, EffortCaution)
 	}
-	p.points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", LengthCaution, ClosedRoadCaution))
-	return p.b.Bytes()
+	p.Points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", LengthCaution, ClosedRoadCaution))
+	return p.Bytes()
 }
 
 // shown names where the account ends.
@@ -189,7 +189,7 @@ func AccountEnds(r document.Review) (official, reading string) {
 
 // account prints the ledger so that it visibly adds up: whole metres or feet,
 // rounded together, a rule, and the sum.
-func account(p *page, r document.Review) {
+func account(p *Printer, r document.Review) {
 	u := p.s.Units
 	per, name := 1.0, "m"
 	if u == quantity.Imperial {
@@ -215,9 +215,9 @@ func account(p *page, r document.Review) {
 		figures = append(figures, f)
 		widest = max(widest, utf8.RuneCountInString(f))
 	}
-	p.table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, Far(r.OfficialM, u)}, {end, Far(r.WatchM, u)}}})
-	p.blank()
-	p.para(fmt.Sprintf("The difference of %s %s is made up of:", figures[len(figures)-1], name), 0)
+	p.Table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, Far(r.OfficialM, u)}, {end, Far(r.WatchM, u)}}})
+	p.Blank()
+	p.Para(fmt.Sprintf("The difference of %s %s is made up of:", figures[len(figures)-1], name), 0)
 	for i, item := range r.Ledger {
 		bounds := ""
 		if item.Metres.Width() > 0 {
@@ -229,14 +229,14 @@ func account(p *page, r document.Review) {
 			if j > 0 {
 				head = strings.Repeat(" ", utf8.RuneCountInString(head))
 			}
-			p.line(head + l)
+			p.Line(head + l)
 		}
 		if item.Sentence != "" {
-			p.para(Sentence(item.Sentence), utf8.RuneCountInString(head)+2)
+			p.Para(Sentence(item.Sentence), utf8.RuneCountInString(head)+2)
 		}
 	}
-	p.line(strings.Repeat("-", widest+1+len(name)))
-	p.line(figures[len(figures)-1] + " " + name + "  " + "in all")
+	p.Line(strings.Repeat("-", widest+1+len(name)))
+	p.Line(figures[len(figures)-1] + " " + name + "  " + "in all")
 }
 
 // Together rounds values to whole numbers whose sum is the rounded sum: the
@@ -266,10 +266,10 @@ func Together(values []float64) []int {
 // mostTurns is how many turns are worth a runner's attention.
 const mostTurns = 5
 
-func turns(p *page, r document.Review) {
+func turns(p *Printer, r document.Review) {
 	u := p.s.Units
 	if len(r.Turns) == 0 {
-		p.para("The course has no turns.", 0)
+		p.Para("The course has no turns.", 0)
 		return
 	}
 	var worth []document.ReviewTurn
@@ -283,7 +283,7 @@ func turns(p *page, r document.Review) {
 		worth = worth[:mostTurns]
 	}
 	if len(worth) == 0 {
-		p.para("None: no turn shows distance that was given away.", 0)
+		p.Para("None: no turn shows distance that was given away.", 0)
 		return
 	}
 	sure := 0
@@ -309,25 +309,25 @@ func turns(p *page, r document.Review) {
 		}
 		t.Rows = append(t.Rows, row)
 	}
-	p.table(t)
+	p.Table(t)
 	if sure < len(worth) {
-		p.blank()
+		p.Blank()
 		which := "A turn with ? cannot be told"
 		if sure == 0 {
 			which = "None of them can be told for certain"
 		}
-		p.para(which+" from this one record: its interval reaches zero. The total is surer than any single turn.", 0)
+		p.Para(which+" from this one record: its interval reaches zero. The total is surer than any single turn.", 0)
 	}
-	p.blank()
+	p.Blank()
 	same := true
 	for _, x := range worth {
 		if x.How != "" {
 			same = false
-			p.para(fmt.Sprintf("Turn %d: %s", x.Number, Sentence(x.How)), 0)
+			p.Para(fmt.Sprintf("Turn %d: %s", x.Number, Sentence(x.How)), 0)
 		}
 	}
 	if same {
-		p.para("How: come in from the outside of the road, touch the edge on the inside of the turn half way round, and let yourself out on the straight way to the next turn.", 0)
+		p.Para("How: come in from the outside of the road, touch the edge on the inside of the turn half way round, and let yourself out on the straight way to the next turn.", 0)
 	}
 }
 

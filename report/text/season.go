@@ -12,9 +12,9 @@ import (
 // Season prints which tune-up races to run, how hard, and why not the others.
 // rules lists every rule with its value and where it comes from.
 func Season(s Screen, p *season.Plan, rules bool) []byte {
-	g := &page{s: s}
-	g.title(fmt.Sprintf("Season: %s, %s, %s", Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, s.Units), date(p.Goal.Date)))
-	g.blank()
+	g := NewPrinter(s)
+	g.Title(fmt.Sprintf("Season: %s, %s, %s", Clean(p.Called(p.Goal)), quantity.Distance(p.Goal.Distance, s.Units), date(p.Goal.Date)))
+	g.Blank()
 	g.candidates(p)
 	for _, e := range p.Entries {
 		if e.Effort != season.Leave {
@@ -22,35 +22,35 @@ func Season(s Screen, p *season.Plan, rules bool) []byte {
 		}
 	}
 	g.leftOut(p)
-	g.heading("Taper")
-	g.para(fmt.Sprintf("From %s: %s.", date(p.TaperFrom), p.TaperText), 0)
-	g.para("How much and what: Bosquet et al. 2007, 27 studies. Three weeks before a marathon: Smyth and Lawlor 2021, observed, not tried.", 0)
+	g.Heading("Taper")
+	g.Para(fmt.Sprintf("From %s: %s.", date(p.TaperFrom), p.TaperText), 0)
+	g.Para("How much and what: Bosquet et al. 2007, 27 studies. Three weeks before a marathon: Smyth and Lawlor 2021, observed, not tried.", 0)
 	if len(p.Missing) > 0 {
-		g.heading("Look again")
-		g.points(sentences(p.Missing))
+		g.Heading("Look again")
+		g.Points(sentences(p.Missing))
 	}
-	g.heading("Score")
+	g.Heading("Score")
 	whole := ""
 	if len(p.SetPoints) > 0 {
 		whole = " For the whole: " + pointsOf(p.SetPoints) + "."
 	}
-	g.para(fmt.Sprintf("%s in all, the most that any choice of these races reaches.%s", number(p.Score), whole), 0)
+	g.Para(fmt.Sprintf("%s in all, the most that any choice of these races reaches.%s", number(p.Score), whole), 0)
 	if rules {
-		g.heading("Rules, as they can be set under [rules]")
+		g.Heading("Rules, as they can be set under [rules]")
 		for _, r := range p.Rules {
-			g.points([]string{ruleLine(r, s.Units)})
+			g.Points([]string{ruleLine(r, s.Units)})
 		}
 	}
-	g.heading("Cautions")
-	g.points(p.Cautions)
+	g.Heading("Cautions")
+	g.Points(p.Cautions)
 	if !rules {
-		g.points([]string{"--rules lists every rule, its source, and the stricter and looser habits beside it."})
+		g.Points([]string{"--rules lists every rule, its source, and the stricter and looser habits beside it."})
 	}
-	return g.b.Bytes()
+	return g.Bytes()
 }
 
 // candidates lists all races by date, the goal last, with what to do with each.
-func (p *page) candidates(s *season.Plan) {
+func (p *Printer) candidates(s *season.Plan) {
 	u := p.s.Units
 	run, controlled := 0, false
 	t := Table{Columns: []Column{{Head: "date"}, {Head: "race", Flex: true}, {Head: "distance", Right: true}, {Head: "weeks", Right: true}, {Head: "effort"}, {Head: "easy", Right: true}}}
@@ -64,33 +64,33 @@ func (p *page) candidates(s *season.Plan) {
 		t.Rows = append(t.Rows, []string{date(e.Date), Clean(s.Called(e.Race)), quantity.Distance(e.Distance, u), fmt.Sprintf("%.1f", e.Weeks), string(e.Effort), easy})
 	}
 	t.Rows = append(t.Rows, []string{date(s.Goal.Date), Clean(s.Called(s.Goal)), quantity.Distance(s.Goal.Distance, u), "", "the goal", ""})
-	p.para(fmt.Sprintf("Of %d candidates, %d to run. The build begins on %s, the taper on %s.", len(s.Entries), run, date(s.Begin), date(s.TaperFrom)), 0)
-	p.blank()
-	p.table(t)
-	p.blank()
+	p.Para(fmt.Sprintf("Of %d candidates, %d to run. The build begins on %s, the taper on %s.", len(s.Entries), run, date(s.Begin), date(s.TaperFrom)), 0)
+	p.Blank()
+	p.Table(t)
+	p.Blank()
 	about := "Weeks: left to the goal. Easy: days of easy running after the race."
 	if controlled {
 		about += " Controlled: at the goal's effort or a little harder, with something left at the finish."
 	}
-	p.para(about, 0)
+	p.Para(about, 0)
 }
 
 // tuneUp says what a race to be run is for, and what comes after it.
-func (p *page) tuneUp(s *season.Plan, e season.Entry) {
-	p.heading(fmt.Sprintf("%s: %s, %s", date(e.Date), Clean(s.Called(e.Race)), e.Effort))
-	p.para(Capital(e.Purpose)+".", 0)
-	p.points(e.Rehearse)
+func (p *Printer) tuneUp(s *season.Plan, e season.Entry) {
+	p.Heading(fmt.Sprintf("%s: %s, %s", date(e.Date), Clean(s.Called(e.Race)), e.Effort))
+	p.Para(Capital(e.Purpose)+".", 0)
+	p.Points(e.Rehearse)
 	if e.EasyDays > 0 {
-		p.para(fmt.Sprintf("Then %d easy days; hard running again from %s (common practice).", e.EasyDays, date(e.HardAgain)), 0)
+		p.Para(fmt.Sprintf("Then %d easy days; hard running again from %s (common practice).", e.EasyDays, date(e.HardAgain)), 0)
 	}
 	for _, c := range e.Conflicts {
-		p.para("Against a rule: "+Line(Conflict(s, c))+".", 0)
+		p.Para("Against a rule: "+Line(Conflict(s, c))+".", 0)
 	}
-	p.para("Points: "+pointsOf(e.Points)+".", 0)
+	p.Para("Points: "+pointsOf(e.Points)+".", 0)
 }
 
 // leftOut says why the other races are not run.
-func (p *page) leftOut(s *season.Plan) {
+func (p *Printer) leftOut(s *season.Plan) {
 	var list []string
 	for _, e := range s.Entries {
 		if e.Effort != season.Leave {
@@ -106,8 +106,8 @@ func (p *page) leftOut(s *season.Plan) {
 		list = append(list, fmt.Sprintf("%s, %s: %s.", date(e.Date), Clean(s.Called(e.Race)), strings.Join(reasons, "; ")))
 	}
 	if len(list) > 0 {
-		p.heading("Left out, and why")
-		p.points(list)
+		p.Heading("Left out, and why")
+		p.Points(list)
 	}
 }
 

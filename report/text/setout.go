@@ -10,18 +10,18 @@ import (
 
 // Marks prints a mark sheet.
 func Marks(s Screen, r *race.Race, l *marks.List) []byte {
-	p := &page{s: s}
-	p.title("Mark sheet: " + CourseName(r.Name))
-	p.blank()
-	p.para(fmt.Sprintf("%.2f m of official distance lie on %.2f m of the shortest legal line on the map: 1 m is %.5f m on the map.", l.Official, l.LineLength, l.Proportion), 0)
+	p := NewPrinter(s)
+	p.Title("Mark sheet: " + CourseName(r.Name))
+	p.Blank()
+	p.Para(fmt.Sprintf("%.2f m of official distance lie on %.2f m of the shortest legal line on the map: 1 m is %.5f m on the map.", l.Official, l.LineLength, l.Proportion), 0)
 	if l.Known > 0 {
 		pins := "pin"
 		if l.Known == 1 {
 			pins = "pins"
 		}
-		p.para(fmt.Sprintf("%s of known distance %s the line in between.", Plural(l.Known, "place"), pins), 0)
+		p.Para(fmt.Sprintf("%s of known distance %s the line in between.", Plural(l.Known, "place"), pins), 0)
 	}
-	p.blank()
+	p.Blank()
 	t := Table{Columns: []Column{{Head: "mark"}, {Head: "m", Right: true}, {Head: "on the line", Right: true}, {Head: "between", Right: true}, {Head: "latitude, longitude"}, {Head: "where", Flex: true}}}
 	for _, m := range l.Marks {
 		between := "" // start and finish are where they are
@@ -31,10 +31,10 @@ func Marks(s Screen, r *race.Race, l *marks.List) []byte {
 		t.Rows = append(t.Rows, []string{Clean(m.Name), fmt.Sprintf("%.1f", m.Official), fmt.Sprintf("%.1f", m.Along.Value), between,
 			LatLon(m.At), m.Where()})
 	}
-	p.table(t)
-	p.blank()
-	p.para("“Between” bounds the place if all of the difference between map and official distance lay before the mark, or all of it after. Metres to a turn are along the line, to the middle of the turn. Left and right are those of a runner; the clearance is what the line keeps from an edge, 30 cm from a kerb unless the race sheet says otherwise.", 0)
-	p.heading("Cautions")
-	p.points(append(sentences(r.Notes), marks.Caution))
-	return p.b.Bytes()
+	p.Table(t)
+	p.Blank()
+	p.Para("“Between” bounds the place if all of the difference between map and official distance lay before the mark, or all of it after. Metres to a turn are along the line, to the middle of the turn. Left and right are those of a runner; the clearance is what the line keeps from an edge, 30 cm from a kerb unless the race sheet says otherwise.", 0)
+	p.Heading("Cautions")
+	p.Points(append(sentences(r.Notes), marks.Caution))
+	return p.Bytes()
 }
