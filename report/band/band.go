@@ -7,6 +7,7 @@ package band
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -83,7 +84,6 @@ type row struct {
 	gun, pace, watch, hill string
 	lap                    string // what the watch will count for the split, km or mi
 	from, to               float64
-	gradient               float64
 	major                  bool
 }
 
@@ -101,7 +101,6 @@ type column struct {
 type sheetPlan struct {
 	p     *plan.Plan
 	o     Options
-	unit  string
 	rows  []row
 	front []column
 	back  []column
@@ -109,23 +108,24 @@ type sheetPlan struct {
 	watch bool // the watch shows another pace
 }
 
+// lay makes the rows of a plan and the columns of both sides of the band.
 func lay(p *plan.Plan, o Options) *sheetPlan {
 	if o.Paper.Width == 0 {
 		o.Paper = A4
 	}
 	s := &sheetPlan{p: p, o: o}
-	s.unit = commonUnit(p.Splits)
+	unit := commonUnit(p.Splits)
 	for i, x := range p.Splits {
 		name := text.Clean(x.Mark)
-		if s.unit != "" {
-			name = strings.TrimSuffix(name, " "+s.unit)
+		if unit != "" {
+			name = strings.TrimSuffix(name, " "+unit)
 		}
 		r := row{
 			mark: name, short: name, elapsed: quantity.Clock(float64(x.ShownElapsed)), split: quantity.Clock(float64(x.ShownSplit)),
 			gun:  quantity.Clock(x.Gun),
 			pace: bare(quantity.Pace(x.Pace, o.Units)), watch: bare(quantity.Pace(x.WatchPace, o.Units)),
 			lap:  quantity.DistanceFixed(x.WatchLap, o.Units, 3),
-			hill: hill(x, o.Units), from: x.From, to: x.To, gradient: x.Gradient,
+			hill: hill(x, o.Units), from: x.From, to: x.To,
 			major: (i+1)%5 == 0 || i == len(p.Splits)-1,
 		}
 		if i == len(p.Splits)-1 && name == plan.Finish && len(p.Splits) > 1 {
@@ -138,10 +138,7 @@ func lay(p *plan.Plan, o Options) *sheetPlan {
 		s.watch = s.watch || r.watch != r.pace
 		s.rows = append(s.rows, r)
 	}
-	head := s.unit
-	if head == "" {
-		head = "at"
-	}
+	head := cmp.Or(unit, "at")
 	s.front = []column{
 		{head: head, scale: 0.92, left: true, get: func(r row) string { return r.mark }},
 		{head: "clock", scale: 1, bold: true, get: func(r row) string { return r.elapsed }},
@@ -157,15 +154,13 @@ func lay(p *plan.Plan, o Options) *sheetPlan {
 		s.back = append(s.back, column{head: "watch" + per, scale: 0.9, get: func(r row) string { return r.watch }})
 	}
 	if s.climbs() {
-		unit := " m"
-		if o.Units == quantity.Imperial {
-			unit = " ft"
-		}
-		s.back = append(s.back, column{head: "up/down" + unit, scale: 0.9, get: func(r row) string { return r.hill }})
+		_, unit := text.ShortUnit(o.Units)
+		s.back = append(s.back, column{head: "up/down " + unit, scale: 0.9, get: func(r row) string { return r.hill }})
 	}
 	return s
 }
 
+// climbs tells whether there is a hill to speak of.
 func (s *sheetPlan) climbs() bool {
 	for _, x := range s.p.Splits {
 		if x.Climb.Value >= 0.5 || x.Descent.Value >= 0.5 {
@@ -198,10 +193,7 @@ func bare(pace string) string {
 }
 
 func hill(x plan.Split, u quantity.Units) string {
-	unit := quantity.Metre
-	if u == quantity.Imperial {
-		unit = quantity.Foot
-	}
+	unit, _ := text.ShortUnit(u)
 	up, down := math.Round(x.Climb.Value/unit), math.Round(x.Descent.Value/unit)
 	switch {
 	case up == 0 && down == 0:

@@ -188,14 +188,8 @@ func bounds(e interval.Estimate, u quantity.Units) string {
 	if e.Width() == 0 {
 		return "exact"
 	}
-	return strings.TrimSuffix(strings.TrimPrefix(quantity.Signed(e.Low, u), "+"), unitOf(u)) + " to " + strings.TrimPrefix(quantity.Signed(e.High, u), "+")
-}
-
-func unitOf(u quantity.Units) string {
-	if u == quantity.Imperial {
-		return " ft"
-	}
-	return " m"
+	_, unit := text.ShortUnit(u)
+	return strings.TrimSuffix(strings.TrimPrefix(quantity.Signed(e.Low, u), "+"), " "+unit) + " to " + strings.TrimPrefix(quantity.Signed(e.High, u), "+")
 }
 
 func farBounds(e interval.Estimate, u quantity.Units) string {
@@ -205,10 +199,7 @@ func farBounds(e interval.Estimate, u quantity.Units) string {
 // ledger draws the account in whole metres or feet that add up.
 func ledger(d document.Review, u quantity.Units) Chart {
 	official, reading := text.AccountEnds(d)
-	per := 1.0
-	if u == quantity.Imperial {
-		per = quantity.Foot
-	}
+	per, unit := text.ShortUnit(u)
 	values := make([]float64, len(d.Ledger))
 	for i, item := range d.Ledger {
 		values[i] = item.Metres.Value / per
@@ -218,15 +209,15 @@ func ledger(d document.Review, u quantity.Units) Chart {
 	var steps []drawing.Step
 	for i, item := range d.Ledger {
 		sum += whole[i]
-		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: signedWhole(whole[i]) + unitOf(u), Class: string(item.Whose)}
+		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: signedWhole(whole[i]) + " " + unit, Class: string(item.Whose)}
 		if item.Metres.Width() > 0 {
-			step.Range = fmt.Sprintf("%.0f to %.0f%s", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per), unitOf(u))
+			step.Range = fmt.Sprintf("%.0f to %.0f %s", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per), unit)
 		}
 		steps = append(steps, step)
 	}
 	about := "Each step begins where the one above it ends; together they lead from the " + official + " to " + reading + ". Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
-		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: strings.TrimPrefix(reading, "what "), Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+unitOf(u), math.Min(w, 900))
+		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: strings.TrimPrefix(reading, "what "), Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+" "+unit, math.Min(w, 900))
 	})
 }
 

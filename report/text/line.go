@@ -124,8 +124,6 @@ func pair(doubts []taut.Variant, i, j int) [][2]float64 {
 // swing prints the larger of the two differences a turn's doubt makes.
 func swing(pairs [][2]float64, i int, u quantity.Units) string {
 	most := math.Max(math.Abs(pairs[i][0]), math.Abs(pairs[i][1]))
-	if u == quantity.Imperial {
-		return fmt.Sprintf("±%.1f ft", most/quantity.Foot)
-	}
-	return fmt.Sprintf("±%.1f m", most)
+	per, name := ShortUnit(u)
+	return fmt.Sprintf("±%.1f %s", most/per, name)
 }

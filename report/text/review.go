@@ -191,10 +191,7 @@ func AccountEnds(r document.Review) (official, reading string) {
 // rounded together, a rule, and the sum.
 func account(p *Printer, r document.Review) {
 	u := p.s.Units
-	per, name := 1.0, "m"
-	if u == quantity.Imperial {
-		per, name = quantity.Foot, "ft"
-	}
+	per, name := ShortUnit(u)
 	official, end := AccountEnds(r)
 	values := make([]float64, len(r.Ledger))
 	for i, item := range r.Ledger {

@@ -47,6 +47,15 @@ func Metres(m float64) string { return fmt.Sprintf("%.1f m", m) }
 // SignedMetres is the same for a difference; next to nothing is "+0.0 m".
 func SignedMetres(m float64) string { return fmt.Sprintf("%+.1f m", math.Round(m*10)/10+0) }
 
+// ShortUnit is the unit of lengths of the size of a road, in metres, and its
+// name.
+func ShortUnit(u quantity.Units) (metres float64, name string) {
+	if u == quantity.Imperial {
+		return quantity.Foot, "ft"
+	}
+	return quantity.Metre, "m"
+}
+
 // Plural counts things whose name takes an s: "1 turn", "3 turns".
 func Plural(n int, what string) string {
 	if n == 1 {
