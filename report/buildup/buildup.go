@@ -112,10 +112,13 @@ func Page(p *season.Plan, u quantity.Units) ([]byte, error) {
 			continue
 		}
 		d.Dots = append(d.Dots, l.dot(e.Race, name, e.Effort == season.AllOut, len(d.Dots)))
+		about := "What for: " + e.Purpose + "."
+		if e.EasyDays > 0 {
+			about += fmt.Sprintf(" Then %d easy days; hard running again from %s (common practice).", e.EasyDays, day(e.HardAgain))
+		}
 		d.Races = append(d.Races, tuneUp{
-			Head:     fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
-			About:    fmt.Sprintf("What for: %s. Then %d easy days; hard running again from %s (common practice).", e.Purpose, e.EasyDays, day(e.HardAgain)),
-			Rehearse: e.Rehearse, Conflicts: conflicts,
+			Head:  fmt.Sprintf("%s: %s, %s, %s", day(e.Date), name, quantity.Distance(e.Distance, u), e.Effort),
+			About: about, Rehearse: e.Rehearse, Conflicts: conflicts,
 		})
 	}
 	d.Dots = append(d.Dots, l.dot(p.Goal, "goal", true, len(d.Dots)))

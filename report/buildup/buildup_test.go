@@ -18,10 +18,17 @@ var goalDay = time.Date(2027, 10, 17, 0, 0, 0, 0, time.UTC)
 
 func pageOf(t *testing.T, name string) string {
 	t.Helper()
+	return pageWith(t, name, season.Rules{})
+}
+
+// pageWith is the page of a marathon with three races before it, under these
+// rules.
+func pageWith(t *testing.T, name string, rules season.Rules) string {
+	t.Helper()
 	race := func(weeks int, d float64) season.Candidate {
 		return season.Candidate{Race: season.Race{Name: name, Date: goalDay.AddDate(0, 0, -7*weeks), Distance: d}}
 	}
-	p, err := season.Choose(season.Calendar{Goal: season.Race{Name: name, Date: goalDay, Distance: 42195}, Races: []season.Candidate{race(5, 21097.5), race(9, 10000), race(1, 10000)}})
+	p, err := season.Choose(season.Calendar{Goal: season.Race{Name: name, Date: goalDay, Distance: 42195}, Races: []season.Candidate{race(5, 21097.5), race(9, 10000), race(1, 10000)}, Rules: rules})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -48,6 +55,19 @@ func TestRacesLieToScale(t *testing.T) {
 	}
 	if ratio := (x[2] - x[0]) / (x[2] - x[1]); ratio < 1.79 || ratio > 1.81 {
 		t.Errorf("9 and 5 weeks before the goal lie at a ratio of %.3f", ratio)
+	}
+}
+
+func TestEasyDaysAreToldWhereThereAreSome(t *testing.T) {
+	if page := pageOf(t, "a race"); !strings.Contains(page, " easy days; hard running again from ") {
+		t.Errorf("no easy days after a race:\n%s", page)
+	}
+	none, err := season.Rules{}.With(season.EasyDays, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if page := pageWith(t, "a race", none); strings.Contains(page, " 0 easy days") || !strings.Contains(page, "What for: ") {
+		t.Errorf("easy days that the rules do not ask for:\n%s", page)
 	}
 }
 
