@@ -370,6 +370,10 @@ func (q *section) normal(s float64) orb.Point {
 	return leftOf(u)
 }
 
+// widest is how many road widths along the course a square line may make
+// portals give way.
+const widest = 4.0
+
 // square puts a portal square across the course at a chainage where the
 // portals fan out round a corner: a start line, a finish line, a gate.
 // Portals that it crosses give way.
@@ -418,11 +422,23 @@ func (b *builder) square(q *section, ct *cutter, first int, s float64) {
 	for hi < len(ps) && (!ordered(&sq, &ps[hi]) || ps[hi].At < s) {
 		hi++
 	}
+	// Where the course turns sharply just before or behind, the line lies across
+	// the next leg and nothing comes after it: the fan stays then.
+	far := widest * (prof.l.at - prof.r.at)
+	atStart, atFinish := s <= ps[0].At+1e-9, s >= ps[len(ps)-1].At-1e-9
+	if !atFinish && (hi == len(ps) || hi > i && ps[hi-1].At-s > far) || !atStart && (lo == 0 || lo < i && s-ps[lo].At > far) {
+		what := "the gate is so close to a sharp corner that it cannot be kept exactly; move it away from the corner"
+		if atStart || atFinish {
+			what = "the start or finish line is so close to a sharp corner that it is turned to the corner"
+		}
+		b.warn(s, "%s", what)
+		return
+	}
 	// The other end of the road stays, however short the road is.
 	switch {
-	case s <= ps[0].At+1e-9:
+	case atStart:
 		lo, hi = 0, min(max(hi, 1), len(ps)-1)
-	case s >= ps[len(ps)-1].At-1e-9:
+	case atFinish:
 		lo, hi = max(1, min(lo, len(ps)-1)), len(ps)
 	default:
 		lo, hi = max(1, lo), min(hi, len(ps)-1)

@@ -313,6 +313,33 @@ func TestEdgesAreDrawnWithTheirCorners(t *testing.T) {
 	}
 }
 
+// Nearly all of the course lies behind the line on which its first leg of 4.5 m
+// begins, and ahead of none of its portals.
+func TestALineJustBeforeASharpCornerDoesNotCutOffTheRoad(t *testing.T) {
+	out := []orb.Point{{0, 0}, {-2.6, 3.7}, {200, 3.5}, {430, 10}, {429, 240}}
+	back := []orb.Point{{429, 240}, {430, 10}, {200, 3.5}, {-2.6, 3.7}, {0, 0}}
+	for _, k := range []struct {
+		name string
+		pts  []orb.Point
+		lane road.Stretch
+	}{
+		{"the start", out, road.Stretch{From: 0, To: 420, Width: 12, Part: road.Lane, LaneLeft: ptr(-1)}},
+		{"the finish", back, road.Stretch{From: 250, To: flat(back...).Length(), Width: 12, Part: road.Lane, LaneRight: ptr(1)}},
+	} {
+		sp := road.Default()
+		sp.Stretches = []road.Stretch{k.lane}
+		c := flat(k.pts...)
+		r, l := solve(t, c, sp)
+		// Two corners are cut on the inside by half a road each, at most.
+		if l.Length < c.Length()-4.6-2*12 || l.Length > c.Length() {
+			t.Errorf("%s: %.1f m on a course of %.1f m", k.name, l.Length, c.Length())
+		}
+		if len(r.Warnings) != 1 || !strings.Contains(r.Warnings[0].What, "sharp corner") {
+			t.Errorf("%s: warnings %v", k.name, r.Warnings)
+		}
+	}
+}
+
 func TestHairpinNarrowsTheInnerSideOnly(t *testing.T) {
 	r, _ := solve(t, flat(orb.Point{0, 0}, orb.Point{100, 0}, orb.Point{100, 6}, orb.Point{0, 6}), road.Default())
 	left, right := r.Lateral(95)
