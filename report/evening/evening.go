@@ -67,45 +67,18 @@ func Turns(r *race.Race, c *plan.Course) []Turn {
 	return out
 }
 
-// Document is the page as programs read it.
-type Document struct {
-	Athlete  string             `json:"athlete"`
-	Race     string             `json:"race"`
-	Date     string             `json:"date,omitempty"`
-	TargetS  float64            `json:"target_s"`
-	Given    bool               `json:"goal_given"`
-	Forecast *document.Forecast `json:"forecast"` // null when there is nothing to go by
-	Start    *document.Start    `json:"start"`    // null when the pens are not known
-	Plan     document.Plan      `json:"plan"`
-	Turns    []DocumentTurn     `json:"turns"`
-	Cautions []string           `json:"cautions"`
-}
-
-// DocumentTurn is a turn of a Document.
-type DocumentTurn struct {
-	Number   int     `json:"number"`
-	AtM      float64 `json:"at_m"` // official
-	AngleDeg float64 `json:"angle_deg"`
-	Side     string  `json:"side"`
-	WideM    float64 `json:"two_metres_wide_m"`
-}
-
 // Document gives the page for programs.
-func (s *Sheet) Document() Document {
-	d := Document{Athlete: s.Plan.Athlete, Race: s.Race, TargetS: s.Plan.Target, Given: s.Plan.Given, Plan: document.NewPlan(s.Plan), Turns: []DocumentTurn{}, Cautions: s.cautions()}
-	if !s.Date.IsZero() {
-		d.Date = s.Date.Format(time.DateOnly)
-	}
+func (s *Sheet) Document() document.Evening {
+	d := document.NewEvening(s.Race, s.Date, s.Plan)
+	d.Cautions = s.cautions()
 	if s.Forecast != nil {
-		f := document.NewForecast(s.Forecast, s.Race, s.On)
-		d.Forecast = &f
+		d.Forecast = new(document.NewForecast(s.Forecast, s.Race, s.On))
 	}
 	if s.Start != nil {
-		x := document.NewStart(s.Race, s.Start)
-		d.Start = &x
+		d.Start = new(document.NewStart(s.Race, s.Start))
 	}
 	for _, t := range s.Turns {
-		d.Turns = append(d.Turns, DocumentTurn{t.Number, math.Round(t.At*10) / 10, math.Round(t.Angle * 180 / math.Pi), side(t), math.Round(t.Wide*10) / 10})
+		d.Turns = append(d.Turns, document.NewEveningTurn(t.Number, t.At, t.Angle, t.Wide))
 	}
 	return d
 }
