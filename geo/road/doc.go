@@ -38,8 +38,9 @@
 // Portals join both edges at the same chainage. Each is cut back from both
 // ends by corner radius and clearance, measured to the nearest part of the
 // edge, and says on which arc its ends lie. Start line, finish line and gates
-// are square to the course; portals that would cross them give way. What had
-// to be repaired is said in Road.Warnings with its chainage.
+// are square to the course, and portals that would cross them give way; beside a
+// corner so sharp that all that follows would have to, the line turns to the
+// corner. What had to be repaired is said in Road.Warnings with its chainage.
 //
 // # What is a convention
 //
