@@ -26,7 +26,7 @@ var script string
 //go:embed page.tmpl
 var body string
 
-var tmpl = template.Must(template.New("page").Parse(body))
+var tmpl = template.Must(template.New("page").Funcs(template.FuncMap{"bound": text.Bound}).Parse(body))
 
 // Style and Script are the style sheet and the script of a sheet, for a page
 // that links them instead of holding them.

@@ -14,12 +14,20 @@ var withUnit = regexp.MustCompile(`(\d) (m|km|mi|ft|cm|in|s|°C|%)([^\p{L}]|$)`)
 // than the line is cut.
 func Wrap(s string, width, indent int) []string {
 	const bound = "\x00" // in place of the space between figure and unit
-	s = withUnit.ReplaceAllString(strings.ReplaceAll(s, bound, ""), "${1}"+bound+"${2}${3}")
+	s = bind(strings.ReplaceAll(s, bound, ""), bound)
 	lines := wrap(s, width, indent)
 	for i := range lines {
 		lines[i] = strings.ReplaceAll(lines[i], bound, " ")
 	}
 	return lines
+}
+
+// Bound puts a space that does not break between a figure and its unit, for a
+// page that wraps its own lines.
+func Bound(s string) string { return bind(s, "\u00a0") }
+
+func bind(s, space string) string {
+	return withUnit.ReplaceAllString(s, "${1}"+space+"${2}${3}")
 }
 
 func wrap(s string, width, indent int) []string {

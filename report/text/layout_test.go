@@ -102,3 +102,15 @@ func TestAFigureStaysWithItsUnit(t *testing.T) {
 		t.Errorf("wrapped as %q, want %q", got, want)
 	}
 }
+
+func TestAPageKeepsAFigureWithItsUnit(t *testing.T) {
+	for plain, want := range map[string]string{
+		"8 m wide, corners 5 m":        "8\u00a0m wide, corners 5\u00a0m",
+		"90 %: 9985.3 to 10032.8 m":    "90\u00a0%: 9985.3 to 10032.8\u00a0m",
+		"5 more metres, in 3 mornings": "5 more metres, in 3 mornings",
+	} {
+		if got := text.Bound(plain); got != want {
+			t.Errorf("%q became %q", plain, got)
+		}
+	}
+}
