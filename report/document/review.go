@@ -16,7 +16,7 @@ type Review struct {
 	Course      string            `json:"course"`
 	Record      string            `json:"record"`
 	OfficialM   float64           `json:"official_m"`  // where the account starts
-	OfficialIs  string            `json:"official_is"` // "certified", "announced" or "shortest line" when nobody said
+	OfficialIs  review.Basis      `json:"official_is"` // "certified", "announced" or "shortest line" when nobody said
 	ShortestM   float64           `json:"shortest_m"`  // map length of the shortest legal line
 	WatchM      float64           `json:"watch_m"`     // where the account ends
 	WatchIs     string            `json:"watch_is"`    // "watch" when --watch gives it, else "record": the sum of the fixes
@@ -56,6 +56,33 @@ type Item struct {
 	Sentence string            `json:"sentence"` // plain words
 }
 
+// SumOf adds up the items of the ledger that are of one doing, but for what the
+// record does not show: that says nothing of the watch's reception. Half widths
+// are added by their squares: the items are separate things.
+func (r Review) SumOf(whose review.Whose) interval.Estimate {
+	var sum, low, high float64
+	for _, i := range r.Ledger {
+		if i.Whose == whose && i.Cause != NotRecorded {
+			sum += i.Metres.Value
+			low += (i.Metres.Value - i.Metres.Low) * (i.Metres.Value - i.Metres.Low)
+			high += (i.Metres.High - i.Metres.Value) * (i.Metres.High - i.Metres.Value)
+		}
+	}
+	return interval.Estimate{Value: sum, Low: sum - math.Sqrt(low), High: sum + math.Sqrt(high)}
+}
+
+// SumFor adds up the items of the ledger with one cause, bounds and all: they
+// are parts of one thing.
+func (r Review) SumFor(cause string) interval.Estimate {
+	var sum interval.Estimate
+	for _, i := range r.Ledger {
+		if i.Cause == cause {
+			sum = interval.Estimate{Value: sum.Value + i.Metres.Value, Low: sum.Low + i.Metres.Low, High: sum.High + i.Metres.High}
+		}
+	}
+	return sum
+}
+
 // ReviewTurn is a turn as the runner took it.
 type ReviewTurn struct {
 	Number   int                `json:"number"`
@@ -66,6 +93,15 @@ type ReviewTurn struct {
 	LostS    *interval.Estimate `json:"lost_s"` // null without times
 	How      string             `json:"how"`    // how to run it better; may be ""
 	Unseen   bool               `json:"unseen"` // the record does not show the turn; extra_m is then guessed from the others
+}
+
+// Cost is what turns are put in order by: seconds where they are known, else
+// metres.
+func (t ReviewTurn) Cost() float64 {
+	if t.LostS != nil {
+		return t.LostS.Value
+	}
+	return t.ExtraM.Value
 }
 
 // ReviewMark is a mile or kilometre mark.
@@ -80,7 +116,7 @@ type ReviewMark struct {
 func NewReview(r *race.Race, recordName string, v *review.Review) Review {
 	d := Review{
 		Course: r.Name, Record: recordName,
-		OfficialM: millimetres(v.Start), OfficialIs: string(v.StartIs), ShortestM: millimetres(v.Shortest),
+		OfficialM: millimetres(v.Start), OfficialIs: v.StartIs, ShortestM: millimetres(v.Shortest),
 		WatchM: millimetres(v.Watch), WatchIs: v.WatchIs, RecordM: millimetres(v.Recorded),
 		RanM: estimate(v.Ran), ExtraM: estimate(v.Extra), BetweenM: estimate(v.Between),
 		TimeS: known(v.Seconds), MatchedPart: v.Share,

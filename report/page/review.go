@@ -94,7 +94,7 @@ func (d *draft) turnsToRunBetter(turns []*document.ReviewTurn) {
 	cost := make([]float64, len(turns))
 	for i, t := range turns {
 		if t != nil && !t.Unseen && t.ExtraM.Value > 0 {
-			cost[i] = text.TurnCost(*t)
+			cost[i] = t.Cost()
 			d.scene.Turns[i].Figure = quantity.Signed(t.ExtraM.Value, d.units)
 		}
 	}

@@ -74,32 +74,6 @@ func shown(r document.Review) string {
 	return "the watch"
 }
 
-// share adds up what is of one kind. Half widths are added by their squares:
-// the items are separate things. The reader sees the single items too.
-func share(r document.Review, whose review.Whose) interval.Estimate {
-	var sum, low, high float64
-	for _, i := range r.Ledger {
-		// What a record does not show says nothing of the watch's reception.
-		if i.Whose == whose && i.Cause != document.NotRecorded {
-			sum += i.Metres.Value
-			low += (i.Metres.Value - i.Metres.Low) * (i.Metres.Value - i.Metres.Low)
-			high += (i.Metres.High - i.Metres.Value) * (i.Metres.High - i.Metres.Value)
-		}
-	}
-	return interval.Estimate{Value: sum, Low: sum - math.Sqrt(low), High: sum + math.Sqrt(high)}
-}
-
-// cause adds up the items of the ledger with one cause.
-func cause(r document.Review, name string) interval.Estimate {
-	var sum interval.Estimate
-	for _, i := range r.Ledger {
-		if i.Cause == name {
-			sum = interval.Estimate{Value: sum.Value + i.Metres.Value, Low: sum.Low + i.Metres.Low, High: sum.High + i.Metres.High}
-		}
-	}
-	return sum
-}
-
 // small is the difference in metres that is not worth an explanation, as a
 // fraction of the race: what a certified course is laid out long.
 const small = 0.001
@@ -108,16 +82,17 @@ const small = 0.001
 // it was run and what was not, and so what to do.
 func Verdict(r document.Review, u quantity.Units) []string {
 	off := r.WatchM - r.OfficialM
-	start := map[string]string{"certified": "the certified", "announced": "the announced"}[r.OfficialIs]
-	first := fmt.Sprintf("%s shows %s for %s %s: %s too many.", Capital(shown(r)), Far(r.WatchM, u), start, Far(r.OfficialM, u), quantity.Length(off, u))
-	if start == "" {
-		first = fmt.Sprintf("%s shows %s where the shortest legal line has %s: %s more.", Capital(shown(r)), Far(r.WatchM, u), Far(r.OfficialM, u), quantity.Length(off, u))
-	}
+	many, more := "too many", "more"
 	if off < 0 {
-		first = strings.NewReplacer("too many", "too few", " more.", " less.", quantity.Length(off, u), quantity.Length(-off, u)).Replace(first)
+		many, more = "too few", "less"
 	}
-	feet, watch := r.ExtraM, share(r, review.Watch)
-	course, ends := share(r, review.Course), share(r, review.Ends)
+	by := quantity.Length(math.Abs(off), u)
+	first := fmt.Sprintf("%s shows %s for the %s %s: %s %s.", Capital(shown(r)), Far(r.WatchM, u), r.OfficialIs, Far(r.OfficialM, u), by, many)
+	if r.OfficialIs == review.Line {
+		first = fmt.Sprintf("%s shows %s where the shortest legal line has %s: %s %s.", Capital(shown(r)), Far(r.WatchM, u), Far(r.OfficialM, u), by, more)
+	}
+	feet, watch := r.ExtraM, r.SumOf(review.Watch)
+	course, ends := r.SumOf(review.Course), r.SumOf(review.Ends)
 	second := fmt.Sprintf("You ran %s beyond the shortest legal line; the watch and its reception made %s", quantity.Interval(feet, u), SignedInterval(watch, u))
 	if math.Abs(course.Value) >= 0.5 || course.Width() >= 1 {
 		second += fmt.Sprintf(", the course itself %s", SignedInterval(course, u))
@@ -133,8 +108,8 @@ func Verdict(r document.Review, u quantity.Units) []string {
 func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) string {
 	least := small * r.OfficialM
 	off := math.Abs(r.WatchM - r.OfficialM)
-	missing, away := cause(r, document.NotRecorded), cause(r, document.OffCourse)
-	course, ends := share(r, review.Course), share(r, review.Ends)
+	missing, away := r.SumFor(document.NotRecorded), r.SumFor(document.OffCourse)
+	course, ends := r.SumOf(review.Course), r.SumOf(review.Ends)
 	switch {
 	case math.Abs(missing.Value) > math.Max(least, off/2):
 		return fmt.Sprintf("The record does not show %s of the course, so what you ran beyond the line there is only guessed.", quantity.Length(-missing.Value, u))
@@ -174,7 +149,7 @@ func SignedInterval(e interval.Estimate, u quantity.Units) string {
 // AccountEnds names the two lengths that the account lies between.
 func AccountEnds(r document.Review) (official, reading string) {
 	official, reading = "shortest legal line", "what the watch showed"
-	switch review.Basis(r.OfficialIs) {
+	switch r.OfficialIs {
 	case review.Certified:
 		official = "certified distance"
 	case review.Announced:
@@ -275,7 +250,7 @@ func turns(p *Printer, r document.Review) {
 			worth = append(worth, t)
 		}
 	}
-	sort.SliceStable(worth, func(i, j int) bool { return TurnCost(worth[i]) > TurnCost(worth[j]) })
+	sort.SliceStable(worth, func(i, j int) bool { return worth[i].Cost() > worth[j].Cost() })
 	if len(worth) > mostTurns {
 		worth = worth[:mostTurns]
 	}
@@ -326,13 +301,4 @@ func turns(p *Printer, r document.Review) {
 	if same {
 		p.Para("How: come in from the outside of the road, touch the edge on the inside of the turn half way round, and let yourself out on the straight way to the next turn.", 0)
 	}
-}
-
-// TurnCost orders turns by what they cost: seconds where they are known, else
-// metres.
-func TurnCost(t document.ReviewTurn) float64 {
-	if t.LostS != nil {
-		return t.LostS.Value
-	}
-	return t.ExtraM.Value
 }

@@ -5,7 +5,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
+	"strconv"
 
 	"tautline/geo/interval"
 	"tautline/strategy/quantity"
@@ -88,22 +88,19 @@ func people(e interval.Estimate) string { return fmt.Sprintf("%.0f", e.Value) }
 
 // PenPlace says where in a pen a spot is.
 func PenPlace(a *start.Advice, s start.Spot) string {
-	pen := fmt.Sprintf("in pen %d", s.Pen+1)
-	if n := Clean(a.Line.Pens[s.Pen].Name); n != "" {
-		pen = "in pen " + n
-	}
+	pen := "pen " + cmp.Or(Clean(a.Line.Pens[s.Pen].Name), strconv.Itoa(s.Pen+1))
 	if len(a.Line.Pens) == 1 {
-		pen = "in the field"
+		pen = "the field"
 	}
 	switch {
 	case s.Share <= 0.1:
-		return "at the front " + strings.Replace(pen, "in ", "of ", 1)
+		return "at the front of " + pen
 	case s.Share < 0.4:
-		return pen + ", in the front third"
+		return "in " + pen + ", in the front third"
 	case s.Share <= 0.6:
-		return pen + ", in the middle"
+		return "in " + pen + ", in the middle"
 	case s.Share < 0.9:
-		return pen + ", in the back third"
+		return "in " + pen + ", in the back third"
 	}
-	return "at the back " + strings.Replace(pen, "in ", "of ", 1)
+	return "at the back of " + pen
 }
