@@ -36,9 +36,9 @@ type frame struct {
 	n     []orb.Point // to the left of the line
 	left  []orb.Point // ends of the portal there, clearance taken off
 	right []orb.Point
-	la    []float64 // lateral positions of those ends
-	ra    []float64
-	at    []float64 // chainage
+	// Where those ends lie, m to the left of the drawn course.
+	leftOff, rightOff []float64
+	at                []float64 // chainage
 }
 
 // step is the distance between two samples of the line, m.
@@ -62,7 +62,6 @@ func newFrame(r *race.Race) *frame {
 		}
 		add(s)
 	}
-	k := 0
 	for _, s := range f.along {
 		p := line.PointAt(s)
 		a, b := line.PointAt(s-0.5), line.PointAt(s+0.5)
@@ -74,31 +73,29 @@ func newFrame(r *race.Race) *frame {
 			d = orb.Point{math.Cos(h), math.Sin(h)}
 		}
 		at := line.CourseAt(s)
-		var l, e orb.Point
-		l, e, k = f.portal(p, at, k)
-		lo, hi := r.Road.Lateral(at)
-		cl, cr := r.Road.Clearances(at)
+		left, right := f.portal(p, at)
+		leftOff, rightOff := r.Road.Lateral(at)
+		fromLeft, fromRight := r.Road.Clearances(at)
 		f.p, f.n = append(f.p, p), append(f.n, orb.Point{-d[1], d[0]})
-		f.left, f.right = append(f.left, l), append(f.right, e)
-		f.la, f.ra = append(f.la, lo-cl), append(f.ra, hi+cr)
+		f.left, f.right = append(f.left, left), append(f.right, right)
+		f.leftOff, f.rightOff = append(f.leftOff, leftOff-fromLeft), append(f.rightOff, rightOff+fromRight)
 		f.at = append(f.at, at)
 	}
 	return f
 }
 
 // portal gives the cross-section through a point of the line, between the two
-// portals of the road on either side of it. k is where to look first.
-func (f *frame) portal(p orb.Point, at float64, k int) (left, right orb.Point, next int) {
+// portals of the road on either side of it.
+func (f *frame) portal(p orb.Point, at float64) (left, right orb.Point) {
 	ps := f.r.Road.Portals
 	// How far before a portal the point lies; negative: behind it.
 	before := func(q road.Portal) float64 {
 		dx, dy := q.Left.P[0]-q.Right.P[0], q.Left.P[1]-q.Right.P[1]
 		return (p[0]-q.Right.P[0])*-dy + (p[1]-q.Right.P[1])*dx
 	}
-	i := sort.Search(len(ps), func(i int) bool { return ps[i].At >= at-0.02 })
-	i = max(0, i-1)
-	best, found := i, math.Inf(1)
-	for j := max(i, min(k, i)); j < len(ps) && ps[j].At <= at+0.02 || j <= i+1 && j < len(ps); j++ {
+	first := max(0, sort.Search(len(ps), func(i int) bool { return ps[i].At >= at-0.02 })-1)
+	best, found := first, math.Inf(1)
+	for j := first; j < len(ps) && (ps[j].At <= at+0.02 || j <= first+1); j++ {
 		q := ps[j]
 		l := math.Hypot(q.Left.P[0]-q.Right.P[0], q.Left.P[1]-q.Right.P[1])
 		if l < 1e-6 {
@@ -113,7 +110,7 @@ func (f *frame) portal(p orb.Point, at float64, k int) (left, right orb.Point, n
 		}
 	}
 	q := ps[best]
-	return q.Left.P, q.Right.P, best
+	return q.Left.P, q.Right.P
 }
 
 // lateral is where a point on the cross-section of sample i lies, in metres to
@@ -124,11 +121,11 @@ func (f *frame) lateral(i int, p orb.Point) float64 {
 	dx, dy := l[0]-e[0], l[1]-e[1]
 	len2 := dx*dx + dy*dy
 	if len2 < 1e-9 {
-		return (f.la[i] + f.ra[i]) / 2
+		return (f.leftOff[i] + f.rightOff[i]) / 2
 	}
 	// Where a lane begins or ends the cross-sections jump.
 	t := math.Max(0, math.Min(1, ((p[0]-e[0])*dx+(p[1]-e[1])*dy)/len2))
-	return f.ra[i] + t*(f.la[i]-f.ra[i])
+	return f.rightOff[i] + t*(f.leftOff[i]-f.rightOff[i])
 }
 
 // station is a sample of the line for the plan.

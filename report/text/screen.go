@@ -1,6 +1,7 @@
 // Package text prints results for people in a terminal: lines that fit its
 // width, columns that line up, plain characters when the output is redirected,
-// and nothing in a name from a file that could command the terminal.
+// and nothing in a name from a file that could command the terminal. Sentences,
+// names and cells that pages say in the same words are exported.
 package text
 
 import (
