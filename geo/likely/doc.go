@@ -14,10 +14,11 @@
 //     together, compared with a library of receiver filters. Between the turns
 //     the filter is heard: it leaves its mark on the spectrum of what changes
 //     from second to second, and an average lets nothing through at some tones.
-//     A turn's loss is the mean over the shapes that fit it, by how well they do.
+//     A turn's loss is the mean over the shapes that fit it, by how well they do:
+//     a runner leaves the line before a turn, goes round outside and comes back.
 //   - What remains is weighed against what is known of runners: they go outside
-//     the line, and take their turns alike. That part is a linear model with
-//     normal errors, so sums of turns get their interval with all correlations;
+//     the line, take their turns alike, and pay a little for every turn however
+//     little it turns. That part is a linear model with normal errors, so sums of turns get their interval with all correlations;
 //     a turn's displacement error carries over to the turns near it in time.
 //
 // What it does not know: whether a quick change of the recorded speed in a turn

@@ -235,10 +235,19 @@ var heard = sync.OnceValue(func() *[nFilters][len(sounds) + 1][len(tones)]float6
 // mostRounding is the variance in m² of positions with six decimals of a degree.
 const mostRounding = 0.11 * 0.11 / 12
 
+// still is the variance in m² of white noise of half a centimetre, as rounding
+// to seven decimals leaves it. What is no louder says nothing of a filter.
+const still = 0.005 * 0.005
+
+// drawn is the mean square in m² of second differences over 4 s below which a
+// record moves more steadily than any receiver's: it was drawn, or worked out,
+// and nobody filters what has no error.
+const drawn = 0.004
+
 // hear says how likely each filter is, as the logarithm of a likelihood, by
-// the mean loudness of so many windows at the tones, and by the variance of the
-// second difference over 1 s against that over 4 s.
-func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]float64) {
+// the mean loudness of so many windows at the tones, and by the mean squares of
+// the second differences over 1 s and over 4 s, m².
+func hear(power [len(tones)]float64, windows, quick, slow float64) (out [nFilters]float64) {
 	// How far, as a logarithm, a real receiver's errors may be from the sounds.
 	const apart = 0.1
 	// What changes from second to second is what every filter takes out first.
@@ -247,8 +256,6 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 	// Windows overlap by half.
 	doubt := apart*apart + 1/(0.8*windows)
 	expected := heard()
-	// What is quieter than white noise of half a centimetre says nothing.
-	const still = 0.005 * 0.005
 	for k := range power {
 		power[k] += still * expected[0][0][k]
 	}
@@ -289,7 +296,7 @@ func hear(power [len(tones)]float64, windows, quick float64) (out [nFilters]floa
 	scale := math.Max(1, -2*loudest/float64(len(tones)-3))
 	for b, v := range out {
 		out[b] = math.Max((v-loudest)/scale, -most)
-		if b > 0 && quick > rough && quick < rounded {
+		if b > 0 && (slow < drawn || quick > rough*slow && quick < rounded*slow) {
 			out[b] -= plain
 		}
 	}

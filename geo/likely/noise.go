@@ -23,7 +23,7 @@ func (p *placed) sound(secs []section) [nFilters]float64 {
 		return [nFilters]float64{}
 	}
 	var power [len(tones)]float64
-	var windows, quick, slow float64
+	var windows, quick, slow, seconds float64
 	var second [window]float64
 	for _, sec := range secs {
 		if sec.turn >= 0 || sec.missing {
@@ -42,7 +42,7 @@ func (p *placed) sound(secs []section) [nFilters]float64 {
 			}
 			for k := i + 4; k+4 <= i+window+1; k++ {
 				one, four := p.s[k+1]-2*p.s[k]+p.s[k-1], p.s[k+4]-2*p.s[k]+p.s[k-4]
-				quick, slow = quick+one*one, slow+four*four
+				quick, slow, seconds = quick+one*one, slow+four*four, seconds+1
 			}
 			windows++
 		}
@@ -53,7 +53,7 @@ func (p *placed) sound(secs []section) [nFilters]float64 {
 	for k := range power {
 		power[k] /= windows
 	}
-	return hear(power, windows, quick/slow)
+	return hear(power, windows, quick/seconds, slow/seconds)
 }
 
 // stride is a step between two fixes as a steady runner took it.

@@ -10,10 +10,12 @@ import (
 
 // What is taken for granted of runners before a record is seen. Metres.
 const (
-	meanMiss = 2.5  // how far outside the line turns are taken, over all runners: what they miss it by, and what they drift
+	meanMiss = 2.4  // how far outside the line turns are taken, over all runners: what they miss it by, and what they drift
 	sdMiss   = 1.4  // from runner to runner
 	sdSide   = 0.6  // between a runner's left and right turns
 	sdTurn   = 0.8  // from turn to turn
+	meanEach = 0.25 // what every turn costs however little it turns: leaving the line and coming back
+	sdEach   = 0.25 // from runner to runner
 	sdWeave  = 2e-4 // m per m, doubt of the weaving
 	sdLoss   = 0.16 // share, doubt of the corner loss
 
@@ -37,6 +39,7 @@ type part struct {
 type sight struct {
 	value, mean float64 // m
 	miss, side  float64 // weights of the runner's miss and of its difference left and right, rad
+	each        float64 // 1 for a turn, 0 between turns
 	length      float64 // m, whose scatter is doubtful
 	loss        float64 // m
 	noise       float64 // m², of its own
@@ -187,9 +190,10 @@ func (p *placed) sight(r *Reference, secs []section, i int, noise Noise, loss, r
 		g.side += math.Copysign(a, k.side)
 		g.parts = append(g.parts, part{p.timeOf(secs, i, k.at), orb.Point{-k.dT[0], -k.dT[1]}})
 	}
-	g.mean = meanMiss*g.miss + noise.Weave*sec.length()
-	if sec.turn < 0 {
-		g.mean = noise.Weave * sec.length()
+	g.mean = noise.Weave * sec.length()
+	if sec.turn >= 0 {
+		g.each = 1
+		g.mean += meanMiss*g.miss + meanEach
 	}
 	g.value = sec.surplus() - rate*sec.length() + loss
 	g.noise = noise.RateVar*sec.length() + 0.01
@@ -233,7 +237,7 @@ func judge(sights []sight, noise Noise) (post []float64, cov matrix) {
 		for j := range i + 1 {
 			b := sights[j]
 			v := sdMiss*sdMiss*a.miss*b.miss + sdSide*sdSide*a.side*b.side
-			v += sdWeave * sdWeave * a.length * b.length
+			v += sdEach*sdEach*a.each*b.each + sdWeave*sdWeave*a.length*b.length
 			if i == j {
 				v += sdTurn*sdTurn*a.miss*a.miss + 0.01
 			}

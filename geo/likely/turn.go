@@ -178,6 +178,28 @@ func (h *heading) wide(out []float64, begin float64, t Turn, radius, straight fl
 	run(float64(len(out))*grid+grid-end, last, last)
 }
 
+// blend is how many metres before a turn a runner leaves the line to go wide,
+// and behind it comes back.
+const blend = 40.0
+
+// swing lets a path beside the line, of which there is a heading for each piece
+// of the grid, come from the line and go back to it: so many metres outside from
+// the beginning of a turn to its end, left where the turn goes right.
+func swing(headings []float64, from, to, wide float64) {
+	steep := wide * math.Pi / 2 / blend
+	for k := max(0, int((from-blend)/grid)); k < len(headings); k++ {
+		x := (float64(k) + 0.5) * grid
+		switch {
+		case x > to+blend:
+			return
+		case x > to:
+			headings[k] += steep * math.Sin(math.Pi*(x-to)/blend)
+		case x < from && x > from-blend:
+			headings[k] -= steep * math.Sin(math.Pi*(from-x)/blend)
+		}
+	}
+}
+
 // fit works out, for every easing and filter, what a turn run this many metres
 // wide would look like, how badly the best of them fits, and what they cut off.
 func (ps *passage) fit(d *desk, h *heading, t Turn, sec section, ridge float64, open [nFilters]bool) {
@@ -305,9 +327,11 @@ func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curve
 	headings, sums := room(&w.headings, n), room(&w.sums, n+1)
 	path[0], sums[0] = 0, 0
 	h.wide(headings, begin, t, wide*curved, extra*(1-curved)/2)
+	swing(headings, t.From-begin, t.To+extra-begin, math.Copysign(wide, t.Angle))
 	for i, v := range headings {
 		sums[i+1] = sums[i] + v
 	}
+	into, out := (sec.from-begin)/grid, (sec.to+extra-begin)/grid // pieces of the grid
 	for a, easing := range easings {
 		half := int(easing/grid/2 + 0.5)
 		var sin, cos float64
@@ -321,6 +345,8 @@ func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curve
 			path[i+1] = path[i] + complex(cos*grid, sin*grid)
 			left[i] = complex(-sin, cos)
 		}
+		alongA, alongB := look(left, into)*complex(0, -1), look(left, out)*complex(0, -1)
+		runs := [3]float64{sideways(path, (math.Max(ps.low, ps.s[0])-begin)/grid, into, alongA), sec.length() + extra, sideways(path, out, (math.Min(ps.high, ps.s[last])+extra-begin)/grid, alongB)}
 		for _, shift := range shifts {
 			var bump0, bump1 [bumps]complex128
 			bumpsAt(&bump0, run[0]+shift-apex, left, begin, apex)
@@ -347,20 +373,28 @@ func (ps *passage) compare(w *desk, h *heading, t Turn, sec section, wide, curve
 				ps.misfit[a][b] = math.Min(ps.misfit[a][b], misfit)
 				weight := logLikelihood(misfit, float64(last), own)
 				if m := &ps.tried[a][b]; m.matters(weight) {
-					into, out := (sec.from-begin)/grid, (sec.to+extra-begin)/grid
-					m.add(weight, ps.lost(shown, look(path, into), look(path, out),
-						look(left, into)*complex(0, -1), look(left, out)*complex(0, -1), sec.length()+extra))
+					m.add(weight, ps.lost(shown, look(path, into), look(path, out), alongA, alongB, runs))
 				}
 			}
 		}
 	}
 }
 
+// sideways is how many metres longer a path is between two places than it comes
+// ahead in a direction.
+func sideways(path []complex128, from, to float64, ahead complex128) (sum float64) {
+	for k := max(0, int(from)); k < min(int(to), len(path)-1); k++ {
+		sum += grid - along(path[k+1]-path[k], ahead)
+	}
+	return sum
+}
+
 // lost is what a record that shows these places lacks before, in and after a
-// section, whose ends are normals to the road at a and b and in which so many
-// metres were run. Outside the section only what goes sideways counts: the
-// section's ends are where the record shows them, early or late.
-func (ps *passage) lost(shown []complex128, a, b, alongA, alongB complex128, run float64) (loss [3]float64) {
+// section, whose ends are normals to the road at a and b. In the section so
+// many metres were run; outside it only what goes sideways counts, and runs
+// says how much of that there was: the section's ends are where the record shows
+// them, early or late.
+func (ps *passage) lost(shown []complex128, a, b, alongA, alongB complex128, runs [3]float64) (loss [3]float64) {
 	ahead := func(p, origin, along complex128) float64 {
 		d := p - origin
 		return real(d)*real(along) + imag(d)*imag(along)
@@ -405,6 +439,8 @@ func (ps *passage) lost(shown []complex128, a, b, alongA, alongB complex128, run
 			loss[2] -= (1 - in) * (length - ahead(d, 0, alongB))
 		}
 	}
-	loss[1] += run
+	for i, v := range runs {
+		loss[i] += v
+	}
 	return loss
 }

@@ -30,10 +30,10 @@ func Example() {
 	fmt.Printf("with the smaller ones %.0f m, the watch showed %.0f m\n", at, v.Watch)
 	// Output:
 	// 10000 m
-	// turns run wide: 53 m
+	// turns run wide: 54 m
 	// lead-in: 88 m
 	// run-out: 50 m
-	// scatter: 156 m
+	// scatter: 154 m
 	// gaps: 39 m
 	// with the smaller ones 10397 m, the watch showed 10397 m
 }

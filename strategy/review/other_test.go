@@ -137,6 +137,33 @@ func TestUnderOtherKindsOfErrorTheIntervalsStillHold(t *testing.T) {
 	}
 }
 
+// A path that was drawn or worked out, and written down once a second, has no
+// error to be taken off: nothing may be made of its smoothness.
+func TestARecordWithoutErrorIsToldAsItWasRun(t *testing.T) {
+	const seed = 93000
+	t.Logf("first seed %d", seed)
+	for k, kind := range simulate.Kinds() {
+		rng := simulate.Rand(seed+uint64(k), 7)
+		c := simulate.RandomCourse(kind, 10000, rng)
+		r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
+		if err != nil {
+			t.Fatalf("%v course: %v", kind, err)
+		}
+		truth, err := anyRunner(rng).Run(simulate.Along(r.Road, r.Line), rng)
+		if err != nil {
+			t.Fatalf("%v course: %v", kind, err)
+		}
+		fixes := recordWith(r, truth, faded(0, 60, 0), 1, 1, rng)
+		v, err := review.Of(r, record.Clean(track.Line{Segments: [][]track.Fix{fixes}}), review.Options{})
+		if err != nil {
+			t.Fatalf("%v course: %v", kind, err)
+		}
+		if wrong := math.Abs(v.Extra.Value - truth.Extra); wrong > 6 || !v.Extra.Holds(truth.Extra) {
+			t.Errorf("%v course: extra %v m, in truth %.1f m", kind, v.Extra, truth.Extra)
+		}
+	}
+}
+
 // recordWith is what a receiver with such errors shows of a run, one fix in so
 // many seconds, each the average of so many.
 func recordWith(r *race.Race, truth simulate.Truth, errors errorsOf, every, average int, rng *rand.Rand) []track.Fix {
