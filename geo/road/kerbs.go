@@ -14,6 +14,10 @@ const (
 	// kerbStep is the distance in metres between two places at which a drawn
 	// kerb is looked up.
 	kerbStep = 2.0
+	// kerbShared is how many metres farther from a drawn kerb than another leg
+	// of the course a place may lie and have it for its edge as well: laps are
+	// drawn a little differently each time.
+	kerbShared = 5.0
 )
 
 // kerbUse is what has come of a drawn kerb in the sections built so far.
@@ -135,6 +139,31 @@ type foot struct {
 	end  bool    // the kerb does not lie beside the place, only its end near it
 }
 
+// on is the point of the kerb.
+func (f foot) on(line orb.LineString) orb.Point {
+	j := min(int(f.t), len(line)-2)
+	return mix(line[j], line[j+1], f.t-float64(j))
+}
+
+// nearerLeg says whether a point p of a kerb lies beside another leg of the
+// course, and so much nearer to it than to the place that it is that leg's edge
+// only.
+func (b *builder) nearerLeg(p orb.Point, f foot, left bool) bool {
+	c := b.r.Course
+	near, apart := f.dist-kerbShared, 2*f.dist+30
+	for i := 0; i+1 < len(c.Points); i++ {
+		if c.Chainage[i+1] > f.s-apart && c.Chainage[i] < f.s+apart {
+			continue // the way there from the place itself
+		}
+		g, w := sub(c.Points[i+1], c.Points[i]), sub(p, c.Points[i])
+		t := max(0, min(1, dot(w, g)/dot(g, g)))
+		if norm(sub(p, mix(c.Points[i], c.Points[i+1], t))) < near && (cross(g, w) > 0) == left {
+			return true
+		}
+	}
+	return false
+}
+
 // footOn finds the nearest point of a kerb to the place at a chainage.
 func (q *section) footOn(line orb.LineString, s float64) foot {
 	o, n := q.point(s), q.normal(s)
@@ -209,7 +238,7 @@ func (b *builder) alongKerb(q *section, index int, from, to, c float64) ([][]nod
 		if !use.looked || f.dist < use.near {
 			use.looked, use.near = true, f.dist
 		}
-		if f.dist > kerbFar || f.end {
+		if f.dist > kerbFar || f.end || f.dist > kerbShared && b.nearerLeg(f.on(line), f, k.Left) {
 			flush()
 			continue
 		}
@@ -270,8 +299,7 @@ func kerbNodes(line orb.LineString, run []foot, c float64) []node {
 				ns = append(ns, node{s: lastS + (v-lastT)/(t-lastT)*(f.s-lastS), p: line[int(v)], c: c})
 			}
 		}
-		j := min(int(t), len(line)-2)
-		ns = append(ns, node{s: f.s, p: mix(line[j], line[j+1], t-float64(j)), c: c})
+		ns = append(ns, node{s: f.s, p: foot{t: t}.on(line), c: c})
 		lastS, lastT = f.s, t
 	}
 	return ns

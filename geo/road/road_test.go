@@ -281,6 +281,21 @@ func TestADrawnKerbServesOneWayOfAnOutAndBack(t *testing.T) {
 	}
 }
 
+// The second lap passes 20 m to the right of the first: the kerb to the left of
+// the first is none of its own. Two metres apart they share it.
+func TestADrawnKerbIsNoEdgeOfALegBehindAnother(t *testing.T) {
+	for _, k := range []struct{ apart, left float64 }{{20, 4}, {2, 5}} {
+		c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, -100}, orb.Point{0, -100}, orb.Point{0, -k.apart}, orb.Point{200, -k.apart})
+		sp := road.Default()
+		sp.Kerbs = []road.DrawnKerb{{Left: true, Line: orb.LineString{{20, 3}, {180, 3}}}}
+		r, _ := solve(t, c, sp)
+		left, _ := r.Lateral(100)
+		near(t, fmt.Sprintf("left edge of the first lap, %g m apart", k.apart), left, 3, 1e-9)
+		left, _ = r.Lateral(c.Length() - 100)
+		near(t, fmt.Sprintf("left edge of the second lap, %g m apart", k.apart), left, k.left, 1e-9)
+	}
+}
+
 func TestADrawnKerbFarFromTheCourseIsRefused(t *testing.T) {
 	c := flat(orb.Point{0, 0}, orb.Point{200, 0}, orb.Point{200, 300})
 	sp := road.Default()
