@@ -663,7 +663,7 @@ func spoiltReview(t *testing.T, which byte, course, road, run []byte) {
 	var out bytes.Buffer
 	out.Write(text.Review(screen, d, spent.Judgement))
 	harmless(t, out.Bytes(), nil)
-	sheet, err := page.Review(r, d, page.RunOf(r, v, rec), page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: spent.ground})
+	sheet, err := page.Review(r, d, page.RunOf(r, v, rec, spent.Ran), page.Options{Units: units, Date: "2031-05-04", Source: evil, Ground: spent.ground})
 	drawn(t, sheet, err)
 }
 

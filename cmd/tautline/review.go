@@ -150,14 +150,10 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		if err != nil {
 			return err
 		}
-		run := page.RunOf(r, v, rec)
 		if spent.ground != nil {
 			look.Ground = spent.ground
 		}
-		if spent.Planned != nil {
-			run.Plan = page.Splits(r, spent.Course, spent.Planned)
-		}
-		sheet, err := page.Review(r, d, run, look)
+		sheet, err := page.Review(r, d, page.RunOf(r, v, rec, spent.Ran), look)
 		if err != nil {
 			return err
 		}
@@ -206,7 +202,7 @@ func (o *reviewOptions) spent(r *race.Race, v *review.Review) (*spent, error) {
 	if g := o.goal.value; g != nil {
 		s.Goal = *g
 	}
-	out := &spent{Ran: &pacing.Ran{}}
+	out := &spent{Ran: &pacing.Ran{Model: s.Model}}
 	var err error
 	if out.ground, err = groundOf(r, o.terrain); err != nil {
 		if s.Goal != 0 || o.terrain != "" {

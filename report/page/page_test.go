@@ -268,7 +268,7 @@ func reviewed(t testing.TB, r *race.Race) (document.Review, Run) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return document.NewReview(r, rec.Name, v), RunOf(r, v, rec)
+	return document.NewReview(r, rec.Name, v), RunOf(r, v, rec, nil)
 }
 
 func TestThreeTurnsStandOutAndHaveTheirTables(t *testing.T) {

@@ -12,6 +12,7 @@ import (
 	"tautline/report/drawing"
 	"tautline/report/text"
 	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
@@ -39,7 +40,7 @@ func Review(r *race.Race, v document.Review, run Run, o Options) (*Sheet, error)
 		}
 	}
 	d.Charts = append([]Chart{ledger(v, u)}, d.Charts...)
-	if c, ok := pace(d.scene, clock, run.Plan, u); ok {
+	if c, ok := pace(d.scene, clock, run, u); ok {
 		d.Charts = append(d.Charts, c)
 	}
 	// What is official lies along the line in proportion.
@@ -252,7 +253,7 @@ func clockOf(fixes []Fix) review.Clock {
 }
 
 // pace draws the pace of a run, its flat-equivalent, and what was planned.
-func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (Chart, bool) {
+func pace(s *drawing.Scene, c review.Clock, run Run, u quantity.Units) (Chart, bool) {
 	if !c.Known() {
 		return Chart{}, false
 	}
@@ -261,7 +262,9 @@ func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (C
 	for s.Length/part > 90 {
 		part *= 2
 	}
-	model := effort.Default().Ready()
+	still := run.Model
+	still.Air = effort.Air{} // the chart is of the hills
+	model := still.Ready()
 	ran := drawing.Paces{Name: "pace", Class: "ran"}
 	flat := drawing.Paces{Name: "flat-equivalent pace (effort)", Class: "even"}
 	for from := 0.0; from < s.Length-1; from += part {
@@ -274,13 +277,12 @@ func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (C
 		p := (b - a) / length
 		ran.Parts = append(ran.Parts, drawing.Pace{From: from, To: to, Pace: p})
 		if len(s.Ground) > 0 {
-			sum, n := 0.0, 0.0
+			var gradients []float64
 			for x := from + 5; x < to; x += 10 {
-				sum += 1 / model.Stretch(effort.Conditions{Gradient: s.GradientAt(x)}).FlatSpeed(1/p)
-				n++
+				gradients = append(gradients, s.GradientAt(x))
 			}
-			if n > 0 {
-				flat.Parts = append(flat.Parts, drawing.Pace{From: from, To: to, Pace: sum / n})
+			if len(gradients) > 0 {
+				flat.Parts = append(flat.Parts, drawing.Pace{From: from, To: to, Pace: pacing.FlatPace(model, p, gradients)})
 			}
 		}
 	}
@@ -294,10 +296,10 @@ func pace(s *drawing.Scene, c review.Clock, target []Split, u quantity.Units) (C
 		about += " The dashed line is the pace on the level that took the same effort: level means even effort."
 	}
 	title := "Pace and effort"
-	if len(target) > 0 {
+	if len(run.Plan) > 0 {
 		title = "Pace against plan"
 		planned := drawing.Paces{Name: "plan", Class: "plan"}
-		for _, q := range target {
+		for _, q := range run.Plan {
 			planned.Parts = append(planned.Parts, drawing.Pace{From: q.From, To: q.To, Pace: q.Pace})
 		}
 		lines = append(lines, planned)

@@ -5,6 +5,8 @@ import (
 
 	"tautline/geo/record"
 	"tautline/report/drawing"
+	"tautline/strategy/effort"
+	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
 	"tautline/strategy/race"
 	"tautline/strategy/review"
@@ -12,9 +14,10 @@ import (
 
 // Run is what a record shows, for drawing.
 type Run struct {
-	Path  []Place // in order along the line
-	Fixes []Fix   // in the order of the record
-	Plan  []Split // the target that the race was run for; nil without one
+	Path  []Place      // in order along the line
+	Fixes []Fix        // in the order of the record
+	Plan  []Split      // the target that the race was run for; nil without one
+	Model effort.Model // of what effort costs
 }
 
 // Split is a target pace between two places along the shortest line.
@@ -32,9 +35,16 @@ func Splits(r *race.Race, c *plan.Course, p *plan.Plan) []Split {
 	return out
 }
 
-// RunOf is what a reviewed record shows. rec is the record that v is about.
-func RunOf(r *race.Race, v *review.Review, rec record.Record) Run {
-	var run Run
+// RunOf is what a reviewed record shows. rec is the record that v is about, ran
+// how it was paced; without that nil.
+func RunOf(r *race.Race, v *review.Review, rec record.Record, ran *pacing.Ran) Run {
+	run := Run{Model: effort.Default()}
+	if ran != nil {
+		run.Model = ran.Model
+		if ran.Planned != nil {
+			run.Plan = Splits(r, ran.Course, ran.Planned)
+		}
+	}
 	last := math.Inf(-1)
 	for _, p := range v.Path {
 		// The path is in the order of the record; a runner who stood has

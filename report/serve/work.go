@@ -215,14 +215,12 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 	if err := step("drawing"); err != nil {
 		return nil, err
 	}
-	run := page.RunOf(r, v, rec)
 	if ran.Planned != nil {
-		run.Plan = page.Splits(r, ran.Course, ran.Planned)
 		if err := out.addBand(r, ran.Planned, ran.Course, look); err != nil {
 			return nil, err
 		}
 	}
-	out.sheet, err = page.Review(r, doc, run, look)
+	out.sheet, err = page.Review(r, doc, page.RunOf(r, v, rec, ran), look)
 	out.add("turns.csv", "text/csv; charset=utf-8", "turns as a table", turnsCSV(r, doc.Turns))
 	return nil, err
 }

@@ -14,8 +14,19 @@ import (
 	"sort"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/effort"
 	"tautline/strategy/plan"
 )
+
+// FlatPace is the pace on the level that took the effort of a pace on ground of
+// these gradients, spread evenly over it, on a day without wind; s/m.
+func FlatPace(m effort.Ready, pace float64, gradients []float64) float64 {
+	var sum float64
+	for _, g := range gradients {
+		sum += 1 / m.Stretch(effort.Conditions{Gradient: g}).FlatSpeed(1/pace)
+	}
+	return sum / float64(len(gradients))
+}
 
 // Passing is when a mark was passed in the race.
 type Passing struct {

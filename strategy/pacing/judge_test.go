@@ -172,6 +172,18 @@ func TestRacesThatCannotBeAreRefused(t *testing.T) {
 	}
 }
 
+// A split on one gradient has the flat-equivalent pace of that gradient.
+func TestFlatPaceIsThatOfTheSplits(t *testing.T) {
+	race := []Passing{{Name: "foot", At: 2000, Elapsed: 600}, {Name: "crest", At: 5000, Elapsed: 1700}, {Name: "foot", At: 8000, Elapsed: 2500}, {Name: "finish", At: 10000, Elapsed: 3100}}
+	for _, m := range []effort.Model{effort.Default(), effort.Published(effort.Davies1980, effort.Davies1980)} {
+		j := must(Judge(hilly(t), plan.Settings{Model: m}, race, nil))(t)
+		for i, gradient := range []float64{0, 0.02, -0.02, 0} {
+			got := FlatPace(m.Ready(), j.Splits[i].Pace, []float64{gradient, gradient})
+			near(t, fmt.Sprintf("%s, split %d", m.Uphill, i+1), got, j.Splits[i].FlatPace, 1e-3*got)
+		}
+	}
+}
+
 func TestTheVerdictOnAnEvenRaceAndOnAFadedOne(t *testing.T) {
 	c := flat(t, 10000)
 	race := func(seconds func(k int) float64) *Judgement {

@@ -2,6 +2,7 @@ package pacing
 
 import (
 	"tautline/geo/heights"
+	"tautline/strategy/effort"
 	"tautline/strategy/plan"
 	"tautline/strategy/quantity"
 	"tautline/strategy/race"
@@ -12,8 +13,9 @@ import (
 // be told.
 type Ran struct {
 	Course    *plan.Course
-	Planned   *plan.Plan // even effort for the goal; nil without one
-	Judgement *Judgement // nil when effort cannot be judged; Notes say why
+	Model     effort.Model // of what effort costs
+	Planned   *plan.Plan   // even effort for the goal; nil without one
+	Judgement *Judgement   // nil when effort cannot be judged; Notes say why
 	Notes     []string
 }
 
@@ -24,7 +26,7 @@ type Ran struct {
 // note, since the review of the line stands without effort; what is wrong with
 // the goal is an *inputerr.Error.
 func Of(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Units, s plan.Settings) (*Ran, error) {
-	out := &Ran{}
+	out := &Ran{Model: s.Model}
 	route, _ := plan.FromRace(r, ground)
 	c, err := plan.NewCourse(route)
 	if err != nil {
