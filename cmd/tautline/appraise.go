@@ -11,7 +11,9 @@ import (
 	"tautline/report/document"
 	"tautline/report/page"
 	"tautline/report/text"
+	"tautline/strategy/adjust"
 	"tautline/strategy/appraise"
+	"tautline/strategy/marks"
 	"tautline/strategy/quantity"
 )
 
@@ -99,7 +101,7 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	asked.RecordAt = recordAt
 	a, err := appraise.Of(r, asked, e.watch)
 	if err != nil {
-		return inCourse(operands[0], err)
+		return o.blame(operands[0], err)
 	}
 	if o.page != "" {
 		look, err := e.drawing(&o.show, r, inputs...)
@@ -166,6 +168,19 @@ func (o *appraiseOptions) asked(e *env, course string) (appraise.Options, error)
 		asked.Changed = after
 	}
 	return asked, nil
+}
+
+// blame names what an appraisal failed by: the option or the file.
+func (o *appraiseOptions) blame(course string, err error) error {
+	switch {
+	case errors.Is(err, adjust.ErrAmount) && o.add.value != nil:
+		return &inputerr.Error{What: "--add \"" + o.add.text + "\": " + err.Error(), Cause: err}
+	case errors.Is(err, adjust.ErrAmount):
+		return &inputerr.Error{File: o.measurement, What: err.Error(), Advice: "see whether the measurement is one of this course", Cause: err}
+	case errors.Is(err, marks.ErrMark):
+		return &inputerr.Error{What: "--record-at: " + err.Error(), Advice: "give a distance between start and finish", Cause: err}
+	}
+	return inCourse(course, err)
 }
 
 // inCourse names the course file in an error that names none.

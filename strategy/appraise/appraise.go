@@ -236,7 +236,7 @@ func (a *Appraisal) ends(heightError float64) eligible.Course {
 // on the way must meet the rules from the start to there.
 func (a *Appraisal) upTo(whole eligible.Course, to, heightError float64) (eligible.Course, error) {
 	if !(to > 0) {
-		return whole, fmt.Errorf("records cannot count at %s from the start", quantity.Distance(to, quantity.Metric))
+		return whole, fmt.Errorf("%w: records cannot count at %s from the start", marks.ErrMark, quantity.Distance(to, quantity.Metric))
 	}
 	list, err := marks.Place(marks.Input{Line: a.Race.Line, Plane: a.Race.Course.Plane, Road: a.Race.Road, Official: a.Race.Official},
 		[]marks.Want{{Name: marks.Name(to), Official: to}})

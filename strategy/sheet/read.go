@@ -6,6 +6,7 @@ import (
 	"strings"
 	"time"
 
+	"tautline/strategy/quantity"
 	"tautline/strategy/tomlfile"
 )
 
@@ -273,7 +274,7 @@ func (in formWeather) read(c *tomlfile.Check) Weather {
 	return Weather{
 		Temperature: c.Temperature("weather.temperature", in.Temperature, -60, 60),
 		WBGT:        c.Temperature("weather.wbgt", in.WBGT, -20, 50),
-		Wind:        c.Speed("weather.wind", in.Wind, 0, 60),
+		Wind:        c.Speed("weather.wind", in.Wind, 0, quantity.MaxSpeed),
 		WindFrom:    c.Compass("weather.wind_from", in.WindFrom),
 		Altitude:    c.Distance("weather.altitude", in.Altitude, -500, 6000),
 	}

@@ -464,7 +464,7 @@ func TestAnyWrittenSheetReadsBackTheSame(t *testing.T) {
 			Start: sheet.Start{At: maybe("start", 0, 1e5)}, Finish: sheet.Finish{At: maybe("finish", 0, 1e5)},
 			Road: sheet.Road{Width: maybe("width", 0.1, 200), CornerRadius: maybe("radius", 0, 100),
 				Clearance: sheet.Clearance{Kerb: maybe("kerb", 0, 5), Line: maybe("line", 0, 5)}},
-			Weather: sheet.Weather{Temperature: maybe("temperature", -60, 60), Wind: maybe("wind", 0, 60), Altitude: maybe("altitude", -500, 6000)},
+			Weather: sheet.Weather{Temperature: maybe("temperature", -60, 60), Wind: maybe("wind", 0, 36), Altitude: maybe("altitude", -500, 6000)},
 		}
 		if d := rapid.IntRange(0, 3600).Draw(t, "wind from"); d > 0 {
 			v := math.Mod(float64(d)/10, 360) * math.Pi / 180
