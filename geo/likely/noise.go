@@ -90,10 +90,88 @@ func (s section) straight() bool { return s.turn < 0 && !s.missing && s.length()
 // road, as between buildings (Wang, Groves and Ziebart 2013).
 func (p *placed) listen(secs []section) (r receiver) {
 	n := &r.noise
-	var secondX, secondY, elapsed [len(lags)]float64
+	for _, sec := range secs {
+		if sec.straight() {
+			n.Straight += sec.length()
+		}
+	}
+	strides, longer := p.strides(secs)
+	if r.steps = len(strides) > 0; !r.steps {
+		return r
+	}
+	d := p.differences(secs)
+	if r.known = len(d.when) > 0; !r.known {
+		return r
+	}
+	// What a runner moves sideways within 12 s is small beside a large error
+	// and large beside a small one.
+	const sideways, sidewaysSD = 0.8, 0.6 // m², of the second difference
+	at12 := len(d.when) - 1
+	for at12 > 0 && d.when[at12] > 12 {
+		at12--
+	}
+	quick := min(max(d.across[0]/d.along[0], 0.6), 4)
+	slow := min(max((d.across[at12]-sideways)/d.along[at12], 1), 5)
+	slowSD := min(max(sidewaysSD/d.along[at12], 0.2*slow), 1)
+	// The scatter of a step is half the square of the lateral change over the
+	// step.
+	var ran float64
+	for _, s := range strides {
+		ran += s.length
+	}
+	parts := fitParts(d.when, d.along, d.weight)
+	var wander float64
+	for j, c := range components {
+		var rate float64
+		for _, s := range strides {
+			rate += (1 - c.correlation(s.seconds)) / s.length
+		}
+		rate *= parts[j] / ran / longer
+		if c.quick {
+			r.guess += quick * rate
+			r.doubt += 0.12 * quick * rate
+		} else {
+			r.guess += slow * rate
+			r.doubt += slowSD * rate
+			wander += parts[j] * (1 + slow) / 2
+		}
+	}
+	n.Wander = math.Sqrt(math.Max(wander, d.reflected()))
+	n.StepVar = d.along[0] / 3
+	return r
+}
+
+// strides are the steps of the straights. Steps were longer in the record than
+// they were run: in the mean square by the ratio longer.
+func (p *placed) strides(secs []section) (strides []stride, longer float64) {
+	var shown, ran float64
+	for _, sec := range secs {
+		if !sec.straight() {
+			continue
+		}
+		for i := int(math.Ceil(sec.first)); i < int(sec.last); i++ {
+			s := p.stride(sec, i)
+			shown += (p.s[i+1] - p.s[i]) * (p.s[i+1] - p.s[i])
+			ran += s.length * s.length
+			strides = append(strides, s)
+		}
+	}
+	return strides, shown / ran
+}
+
+// differences are mean squares, m², of the second differences of a record's
+// places on the straights, by lag.
+type differences struct {
+	when          []float64 // s, the lag
+	along, across []float64 // of the place along and across the road
+	weight        []float64
+	longest       int // how many there are over the longest lag
+}
+
+// differences gathers them for the lags of which there are enough.
+func (p *placed) differences(secs []section) (d differences) {
+	var along, across, elapsed [len(lags)]float64
 	var count, steps [len(lags)]int
-	var stepSquare float64
-	var strides []stride
 	for l, lag := range lags {
 		steps[l] = max(1, int(lag/p.dt+0.5))
 	}
@@ -101,12 +179,7 @@ func (p *placed) listen(secs []section) (r receiver) {
 		if !sec.straight() {
 			continue
 		}
-		n.Straight += sec.length()
 		i0, i1 := int(math.Ceil(sec.first)), int(sec.last)
-		for i := i0; i < i1; i++ {
-			stepSquare += (p.s[i+1] - p.s[i]) * (p.s[i+1] - p.s[i])
-			strides = append(strides, p.stride(sec, i))
-		}
 		for l, k := range steps {
 			if l > 0 && k == steps[l-1] {
 				continue
@@ -120,76 +193,38 @@ func (p *placed) listen(secs []section) (r receiver) {
 				dx := p.s[i+k] - p.s[i] - ratio*(p.s[i]-p.s[i-k])
 				dy := p.y[i+k] - p.y[i] - ratio*(p.y[i]-p.y[i-k])
 				even := 6 / (1 + (1+ratio)*(1+ratio) + ratio*ratio)
-				secondX[l] += even * dx * dx
-				secondY[l] += even * dy * dy
+				along[l] += even * dx * dx
+				across[l] += even * dy * dy
 				elapsed[l] += (p.fixes[i+k].T - p.fixes[i-k].T) / 2
 				count[l]++
 			}
 		}
 	}
-	if len(strides) == 0 {
-		return r
-	}
-	r.steps = true
-	var x, y, w []float64
-	var when []float64
 	for l, k := range steps {
 		if count[l] < 20 {
 			continue
 		}
 		c := float64(count[l])
-		x = append(x, secondX[l]/c)
-		y = append(y, secondY[l]/c)
-		when = append(when, elapsed[l]/c)
-		w = append(w, math.Sqrt(c/float64(k)))
+		d.along = append(d.along, along[l]/c)
+		d.across = append(d.across, across[l]/c)
+		d.when = append(d.when, elapsed[l]/c)
+		d.weight = append(d.weight, math.Sqrt(c/float64(k)))
 	}
-	if len(x) == 0 {
-		return r
+	d.longest = count[len(lags)-1]
+	return d
+}
+
+// reflected is the variance in m² of errors that come and go within half a
+// minute, as those of reflected signals do; only the longest lag sees them. A
+// change of speed shows along the road only, a change of side only across, so
+// the smaller of the two is taken. Zero where the record is too short.
+func (d differences) reflected() float64 {
+	l := len(d.when) - 1
+	if d.when[l] < 12 || d.longest < 60 {
+		return 0
 	}
-	r.known = true
-	parts := fitParts(when, x, w, p.dt)
-	quick := min(max(y[0]/x[0], 0.6), 4)
-	at12 := len(x) - 1
-	for at12 > 0 && when[at12] > 12 {
-		at12--
-	}
-	// What a runner moves sideways within 12 s is small beside a large error
-	// and large beside a small one.
-	const sideways, sidewaysSD = 0.8, 0.6 // m², of the second difference
-	slow := min(max((y[at12]-sideways)/x[at12], 1), 5)
-	slowSD := min(max(sidewaysSD/x[at12], 0.2*slow), 1)
-	// The scatter of a step is half the square of the lateral change over the
-	// step. Steps were longer in the record than they were run.
-	var ran, ranSquare float64
-	for _, s := range strides {
-		ran, ranSquare = ran+s.length, ranSquare+s.length*s.length
-	}
-	longer := stepSquare / ranSquare
-	for j, c := range components {
-		var d float64
-		for _, s := range strides {
-			d += (1 - c.correlation(s.seconds)) / s.length
-		}
-		d *= parts[j] / ran / longer
-		if c.quick {
-			r.guess += quick * d
-			r.doubt += 0.12 * quick * d
-		} else {
-			r.guess += slow * d
-			r.doubt += slowSD * d
-			n.Wander += parts[j] * (1 + slow) / 2
-		}
-	}
-	// Reflected signals come and go within half a minute; only the longest lag
-	// sees them. A change of speed shows along the road only, a change of side
-	// only across, so the smaller of the two is taken.
-	if l := len(x) - 1; when[l] >= 12 && count[len(lags)-1] >= 60 {
-		rho := func(t float64) float64 { return (1 + t/15) * math.Exp(-t/15) }
-		n.Wander = math.Max(n.Wander, min(x[l], y[l])/(6-8*rho(when[l])+2*rho(2*when[l])))
-	}
-	n.Wander = math.Sqrt(n.Wander)
-	n.StepVar = x[0] / 3
-	return r
+	rho := func(t float64) float64 { return (1 + t/15) * math.Exp(-t/15) }
+	return min(d.along[l], d.across[l]) / (6 - 8*rho(d.when[l]) + 2*rho(2*d.when[l]))
 }
 
 // receiver is what the straights say of the receiver whatever is cut off at
@@ -290,7 +325,7 @@ func (c component) second(t float64) float64 {
 // fitParts finds the non-negative variances of the components that explain
 // the second differences at these lags, by coordinate descent on the relative
 // error.
-func fitParts(when, square, weight []float64, dt float64) [len(components)]float64 {
+func fitParts(when, square, weight []float64) [len(components)]float64 {
 	var v [len(components)]float64
 	for range 300 {
 		for j, c := range components {
