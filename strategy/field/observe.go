@@ -33,13 +33,50 @@ const farthest = 70.0
 // recorded shape as it is: what is wrong with one record averages out over
 // many, and what does not is the matter of Judge.
 func (g *Ground) observe(fixes []follow.Fix, m *follow.Match) observation {
-	n := len(fixes)
 	o := observation{make([]uint8, len(g.stations)), make([]float64, len(g.stations)), make([]float64, len(g.arounds))}
 	for k := range o.reach {
 		o.reach[k] = math.NaN()
 	}
-	// Along the line, never decreasing; between matched fixes in proportion.
-	at := make([]float64, n)
+	p := g.lay(fixes, m)
+	if len(p.at) == 0 {
+		return o
+	}
+	first, last := p.first, len(p.at)-1
+	const near = 45.0 // m along the line around a station in which its crossing is looked for
+	lo, hi := first, first
+	for j, s := range g.stations {
+		if s.at < p.at[first]+1 || s.at > p.at[last]-1 {
+			continue
+		}
+		for lo < last && p.at[lo+1] < s.at-near {
+			lo++
+		}
+		for hi = max(hi, lo); hi < last && p.at[hi] <= s.at+near; {
+			hi++
+		}
+		if y, crossed := p.crossing(s, lo, hi); crossed {
+			o.seen[j], o.y[j] = across, y
+		} else if !p.quiet(lo, hi) {
+			o.seen[j] = leftOut
+		}
+	}
+	for k, a := range g.arounds {
+		o.reach[k] = p.reach(a)
+	}
+	return o
+}
+
+// passage is a record laid along the line.
+type passage struct {
+	fixes []follow.Fix // up to the last that was matched
+	at    []float64    // m along the line at each, never decreasing; -Inf before the first that was matched
+	first int          // the first that was matched
+}
+
+// lay puts the fixes of a record in their places along the line, those between
+// two matched ones in proportion. Nothing matched gives an empty passage.
+func (g *Ground) lay(fixes []follow.Fix, m *follow.Match) passage {
+	at := make([]float64, len(fixes))
 	last, high := -1, 0.0
 	scale := g.length / g.Race.Line.Length
 	for i := range at {
@@ -58,73 +95,59 @@ func (g *Ground) observe(fixes []follow.Fix, m *follow.Match) observation {
 		}
 		at[i], high, last = v, v, i
 	}
-	if last < 0 {
-		return o
-	}
-	first := sort.Search(n, func(i int) bool { return !math.IsInf(at[i], -1) })
-	at, fixes = at[:last+1], fixes[:last+1]
-	quiet := func(a, b int) bool { // no signal somewhere between these fixes
-		for i := max(a, 0); i < b && i+1 < len(fixes); i++ {
-			if fixes[i+1].T-fixes[i].T > lost {
-				return true
-			}
-			// Without times a long step stands for a lost signal.
-			if math.IsNaN(fixes[i].T) && math.Hypot(fixes[i+1].P[0]-fixes[i].P[0], fixes[i+1].P[1]-fixes[i].P[1]) > 90 {
-				return true
-			}
-		}
-		return false
-	}
-	const near = 45.0 // m along the line around a station in which its crossing is looked for
-	lo, hi := first, first
-	for j, s := range g.stations {
-		if s.at < at[first]+1 || s.at > at[last]-1 {
-			continue
-		}
-		for lo < last && at[lo+1] < s.at-near {
-			lo++
-		}
-		for hi = max(hi, lo); hi < last && at[hi] <= s.at+near; {
-			hi++
-		}
-		var found [8]float64
-		crossings := 0
-		side := func(i int) float64 {
-			return (fixes[i].P[0]-s.point[0])*s.dir[0] + (fixes[i].P[1]-s.point[1])*s.dir[1]
-		}
-		a := side(lo)
-		for i := lo; i < hi; i++ {
-			b := side(i + 1)
-			if a < 0 && b >= 0 {
-				t := a / (a - b)
-				x := fixes[i].P[0] + t*(fixes[i+1].P[0]-fixes[i].P[0]) - s.point[0]
-				y := fixes[i].P[1] + t*(fixes[i+1].P[1]-fixes[i].P[1]) - s.point[1]
-				if v := s.dir[0]*y - s.dir[1]*x; math.Abs(v) < farthest && crossings < len(found) && fixes[i+1].T-fixes[i].T < lost || math.Abs(v) < farthest && crossings < len(found) && math.IsNaN(fixes[i].T) {
-					found[crossings] = v
-					crossings++
-				}
-			}
-			a = b
-		}
-		switch {
-		case crossings > 0:
-			o.seen[j], o.y[j] = across, found[crossings/2]
-		case !quiet(lo, hi):
-			o.seen[j] = leftOut
-		}
-	}
-	for k, a := range g.arounds {
-		o.reach[k] = reachOf(a, at, fixes, quiet)
-	}
-	return o
+	first := sort.Search(len(fixes), func(i int) bool { return !math.IsInf(at[i], -1) })
+	return passage{fixes[:last+1], at[:last+1], first}
 }
 
-// reachOf is how far beyond a turn-around's furthest point the record goes in
+// quiet tells whether there is no signal somewhere between two fixes.
+func (p *passage) quiet(a, b int) bool {
+	for i := max(a, 0); i < b && i+1 < len(p.fixes); i++ {
+		q, r := &p.fixes[i], &p.fixes[i+1]
+		if r.T-q.T > lost {
+			return true
+		}
+		// Without times a long step stands for a lost signal.
+		if math.IsNaN(q.T) && math.Hypot(r.P[0]-q.P[0], r.P[1]-q.P[1]) > 90 {
+			return true
+		}
+	}
+	return false
+}
+
+// crossing is where between two fixes a record crosses a station, m left of the
+// line; the middle one of several.
+func (p *passage) crossing(s station, lo, hi int) (y float64, crossed bool) {
+	var found [8]float64
+	crossings := 0
+	ahead := func(i int) float64 {
+		q := p.fixes[i].P
+		return (q[0]-s.point[0])*s.dir[0] + (q[1]-s.point[1])*s.dir[1]
+	}
+	a := ahead(lo)
+	for i := lo; i < hi && crossings < len(found); i++ {
+		b := ahead(i + 1)
+		if a < 0 && b >= 0 {
+			q, r := &p.fixes[i], &p.fixes[i+1]
+			t := a / (a - b)
+			x := q.P[0] + t*(r.P[0]-q.P[0]) - s.point[0]
+			y := q.P[1] + t*(r.P[1]-q.P[1]) - s.point[1]
+			if v := s.dir[0]*y - s.dir[1]*x; math.Abs(v) < farthest && (r.T-q.T < lost || math.IsNaN(q.T)) {
+				found[crossings] = v
+				crossings++
+			}
+		}
+		a = b
+	}
+	return found[crossings/2], crossings > 0
+}
+
+// reach is how far beyond a turn-around's furthest point the record goes in
 // the direction of the way out, m, below 0 when it turned before.
-func reachOf(a around, at []float64, fixes []follow.Fix, quiet func(a, b int) bool) float64 {
+func (p *passage) reach(a around) float64 {
+	at, fixes := p.at, p.fixes
 	lo := sort.SearchFloat64s(at, a.from)
 	hi := sort.SearchFloat64s(at, a.to)
-	if lo == 0 || math.IsInf(at[lo-1], -1) || hi >= len(at) || hi-lo < 2 || quiet(lo-1, hi) {
+	if lo == 0 || math.IsInf(at[lo-1], -1) || hi >= len(at) || hi-lo < 2 || p.quiet(lo-1, hi) {
 		return math.NaN()
 	}
 	lo, hi = lo-1, min(hi, len(at)-1)
