@@ -82,28 +82,9 @@ func runField(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	g := field.Lay(r)
-	tally := g.NewTally()
-	var done field.Done
-	if o.merge {
-		if err := e.planned(operands, o.state, o.page); err != nil {
-			return err
-		}
-		for _, name := range operands[1:] {
-			part, err := readState(g, name)
-			if err != nil {
-				return err
-			}
-			if err := tally.Merge(part); err != nil {
-				return &inputerr.Error{File: name, What: err.Error(), Advice: "give every part once, each made from its own files", Cause: err}
-			}
-		}
-	} else {
-		if err := e.planned(nil, o.state, o.page); err != nil {
-			return err
-		}
-		if tally, done, err = e.runRecords(ctx, g, &o, operands); err != nil {
-			return err
-		}
+	tally, done, err := e.tallied(ctx, g, &o, operands)
+	if err != nil {
+		return err
 	}
 	if tally.Records() == 0 {
 		for _, f := range done.Refused {
@@ -158,6 +139,30 @@ func runField(ctx context.Context, e *env, args []string) error {
 	return nil
 }
 
+// tallied gives what the records or the states that were named say of a race.
+func (e *env) tallied(ctx context.Context, g *field.Ground, o *fieldOptions, operands []string) (*field.Tally, field.Done, error) {
+	if !o.merge {
+		if err := e.planned(nil, o.state, o.page); err != nil {
+			return nil, field.Done{}, err
+		}
+		return e.runRecords(ctx, g, o, operands)
+	}
+	if err := e.planned(operands, o.state, o.page); err != nil {
+		return nil, field.Done{}, err
+	}
+	tally := g.NewTally()
+	for _, name := range operands[1:] {
+		part, err := readState(g, name)
+		if err != nil {
+			return nil, field.Done{}, err
+		}
+		if err := tally.Merge(part); err != nil {
+			return nil, field.Done{}, &inputerr.Error{File: name, What: err.Error(), Advice: "give every part once, each made from its own files", Cause: err}
+		}
+	}
+	return tally, field.Done{}, nil
+}
+
 // courseLength is the length of the shortest line with the doubt of the map.
 func (e *env) courseLength(name string, r *race.Race) (interval.Estimate, error) {
 	if r.Road.Spec.CourseIsLine {
@@ -204,7 +209,7 @@ func (e *env) runRecords(ctx context.Context, g *field.Ground, o *fieldOptions, 
 	}
 	defer sources.Close()
 	if w, ok := e.terminal(); ok {
-		run.Progress = progress(w)
+		run.Progress = progressOf(w, "records")
 		defer fmt.Fprint(w, wipe)
 	}
 	before := tally.Records()
@@ -232,9 +237,8 @@ func (e *env) terminal() (*oneAtATime, bool) {
 	return w, ok && term.IsTerminal(int(f.Fd())) && e.getenv("TERM") != "dumb"
 }
 
-// progress shows how far the work has come, a few times a second.
-func progress(w *oneAtATime) func(done, of int) { return progressOf(w, "records") }
-
+// progressOf shows how far the work on so many things has come, a few times a
+// second.
 func progressOf(w *oneAtATime, what string) func(done, of int) {
 	began, shown := time.Now(), time.Time{}
 	return func(done, of int) {
