@@ -669,7 +669,7 @@ func TestTheMachinesClockIsYearsBehind(t *testing.T) {
 func TestProgressNeverSaysLessThanNothing(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		var out bytes.Buffer
-		show := progress(&oneAtATime{w: &out})
+		show := progressOf(&oneAtATime{w: &out}, "records")
 		for k := 1; k <= 10; k++ {
 			time.Sleep(time.Second)
 			show(k, 10)
