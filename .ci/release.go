@@ -70,20 +70,6 @@ func release(folder, only string) error {
 	if there, err := os.ReadDir(folder); err != nil || len(there) > 0 {
 		return cmp.Or(err, fmt.Errorf("%s is not empty", folder))
 	}
-	commit, err := output("", nil, "git", "rev-parse", "HEAD")
-	if err != nil {
-		return err
-	}
-	seconds, err := output("", nil, "git", "show", "-s", "--format=%ct", "HEAD")
-	if err != nil {
-		return err
-	}
-	unix, err := strconv.ParseInt(strings.TrimSpace(string(seconds)), 10, 64)
-	if err != nil {
-		return err
-	}
-	when := time.Unix(unix, 0).UTC()
-
 	source, err := os.MkdirTemp("", "release")
 	if err != nil {
 		return err
@@ -92,65 +78,17 @@ func release(folder, only string) error {
 	if err := export(source); err != nil {
 		return err
 	}
-	build := func(system string) ([]byte, error) {
-		goos, goarch, _ := strings.Cut(system, "/")
-		program := filepath.Join(source, ".program")
-		// GOAMD64 and the like are set so that the builder's own settings do
-		// not show; GOFLAGS likewise.
-		env := []string{"CGO_ENABLED=0", "GOOS=" + goos, "GOARCH=" + goarch, "GOAMD64=v1", "GOARM64=v8.0", "GOFLAGS=", "GOEXPERIMENT=", "GOWORK=off"}
-		_, err := output(source, env, "go", "build", "-trimpath", "-buildvcs=false",
-			"-ldflags", "-s -w -buildid= -X main.commit="+strings.TrimSpace(string(commit)), "-o", program, "./cmd/tautline")
-		if err != nil {
-			return nil, err
-		}
-		return os.ReadFile(program)
-	}
-
-	// What the program prints of itself is the same on every system.
-	here, err := build(runtime.GOOS + "/" + runtime.GOARCH)
+	commit, when, err := head()
 	if err != nil {
 		return err
 	}
-	self := filepath.Join(source, ".self.exe")
-	if err := os.WriteFile(self, here, 0o755); err != nil {
-		return err
-	}
-	var common []packed
-	for _, x := range []struct {
-		name string
-		args []string
-	}{
-		{"tautline.1", []string{"manual"}},
-		{"completions/tautline.bash", []string{"completion", "bash"}},
-		{"completions/_tautline", []string{"completion", "zsh"}},
-		{"completions/tautline.fish", []string{"completion", "fish"}},
-	} {
-		b, err := output("", nil, self, x.args...)
-		if err != nil {
-			return err
-		}
-		common = append(common, packed{x.name, b, false})
-	}
-	// README.md ends with the changes.
-	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
-		b, err := os.ReadFile(filepath.Join(source, name))
-		if err != nil {
-			return err
-		}
-		common = append(common, packed{name, b, false})
-	}
-	said, err := output("", nil, self, "version")
+	common, version, err := common(source, commit)
 	if err != nil {
 		return err
 	}
-	version := regexp.MustCompile(`^tautline (\S+) \(commit ([0-9a-f]+)\) `).FindSubmatch(said)
-	if version == nil || string(version[2]) != strings.TrimSpace(string(commit)) {
-		return fmt.Errorf("the program says %q, not the commit %s", said, commit)
-	}
-
 	var sums strings.Builder
 	for _, system := range wanted {
-		program, err := build(system)
+		program, err := build(source, commit, system)
 		if err != nil {
 			return err
 		}
@@ -164,7 +102,7 @@ func release(folder, only string) error {
 		if strings.HasPrefix(system, "windows/") {
 			name, write, ending = "tautline.exe", zipfile, ".zip"
 		}
-		stem := fmt.Sprintf("tautline-%s-%s", version[1], strings.ReplaceAll(system, "/", "-"))
+		stem := fmt.Sprintf("tautline-%s-%s", version, strings.ReplaceAll(system, "/", "-"))
 		content, err := write(stem, append([]packed{{name, program, true}}, common...), when)
 		if err != nil {
 			return err
@@ -176,6 +114,80 @@ func release(folder, only string) error {
 		fmt.Printf("%-44s %5.1f MB, program %x\n", stem+ending, float64(len(content))/1e6, sha256.Sum256(program))
 	}
 	return os.WriteFile(filepath.Join(folder, "SHA256SUMS"), []byte(sums.String()), 0o644)
+}
+
+// head gives the commit that is checked out and its time.
+func head() (commit string, when time.Time, err error) {
+	id, err := output("", nil, "git", "rev-parse", "HEAD")
+	if err != nil {
+		return "", when, err
+	}
+	seconds, err := output("", nil, "git", "show", "-s", "--format=%ct", "HEAD")
+	if err != nil {
+		return "", when, err
+	}
+	unix, err := strconv.ParseInt(strings.TrimSpace(string(seconds)), 10, 64)
+	return strings.TrimSpace(string(id)), time.Unix(unix, 0).UTC(), err
+}
+
+// build gives the program for a system, made from the source of a commit in a
+// folder and from nothing else.
+func build(source, commit, system string) ([]byte, error) {
+	goos, goarch, _ := strings.Cut(system, "/")
+	program := filepath.Join(source, ".program")
+	// GOAMD64 and the like are set so that the builder's own settings do not
+	// show; GOFLAGS likewise.
+	env := []string{"CGO_ENABLED=0", "GOOS=" + goos, "GOARCH=" + goarch, "GOAMD64=v1", "GOARM64=v8.0", "GOFLAGS=", "GOEXPERIMENT=", "GOWORK=off"}
+	if _, err := output(source, env, "go", "build", "-trimpath", "-buildvcs=false",
+		"-ldflags", "-s -w -buildid= -X main.commit="+commit, "-o", program, "./cmd/tautline"); err != nil {
+		return nil, err
+	}
+	return os.ReadFile(program)
+}
+
+// common gives the files that are the same on every system, among them what the
+// program prints of itself, and the version that it says it is.
+func common(source, commit string) (files []packed, version string, err error) {
+	here, err := build(source, commit, runtime.GOOS+"/"+runtime.GOARCH)
+	if err != nil {
+		return nil, "", err
+	}
+	self := filepath.Join(source, ".self.exe")
+	if err := os.WriteFile(self, here, 0o755); err != nil {
+		return nil, "", err
+	}
+	for _, x := range []struct {
+		name string
+		args []string
+	}{
+		{"tautline.1", []string{"manual"}},
+		{"completions/tautline.bash", []string{"completion", "bash"}},
+		{"completions/_tautline", []string{"completion", "zsh"}},
+		{"completions/tautline.fish", []string{"completion", "fish"}},
+	} {
+		b, err := output("", nil, self, x.args...)
+		if err != nil {
+			return nil, "", err
+		}
+		files = append(files, packed{x.name, b, false})
+	}
+	// README.md ends with the changes.
+	for _, name := range []string{"README.md", "DEVELOPERS.md"} {
+		b, err := os.ReadFile(filepath.Join(source, name))
+		if err != nil {
+			return nil, "", err
+		}
+		files = append(files, packed{name, b, false})
+	}
+	said, err := output("", nil, self, "version")
+	if err != nil {
+		return nil, "", err
+	}
+	found := regexp.MustCompile(`^tautline (\S+) \(commit ([0-9a-f]+)\) `).FindSubmatch(said)
+	if found == nil || string(found[2]) != commit {
+		return nil, "", fmt.Errorf("the program says %q, not the commit %s", said, commit)
+	}
+	return files, string(found[1]), nil
 }
 
 // output runs a command and gives what it prints.
