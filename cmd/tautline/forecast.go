@@ -163,9 +163,9 @@ func runForecast(ctx context.Context, e *env, args []string) error {
 // them is given.
 func groundOf(r *race.Race, terrain string) (*heights.Profile, error) {
 	if terrain != "" {
-		return heights.FromTerrain(r.Course, terrain, heights.Options{})
+		return heights.FromTerrain(r.Course, terrain)
 	}
-	return heights.FromCourse(r.Course, heights.Options{})
+	return heights.FromCourse(r.Course)
 }
 
 // layOut makes a race ready for plans, with the shelter that the weather finds.

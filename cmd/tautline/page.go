@@ -13,7 +13,7 @@ import (
 // drawing says how a page is drawn: in the units asked for, dated today, with
 // the heights of the course and the names of the files that it was drawn from.
 func (e *env) drawing(show *showFlags, r *race.Race, files ...string) (page.Options, error) {
-	ground, err := heights.FromCourse(r.Course, heights.Options{})
+	ground, err := heights.FromCourse(r.Course)
 	if err != nil {
 		return page.Options{}, err
 	}

@@ -20,13 +20,12 @@ const terrainStep = 10.0
 
 // FromCourse makes the profile of a course from the heights it was drawn
 // with. A course whose start and finish are within 50 m is taken as a loop.
-func FromCourse(c *course.Course, o Options) (*Profile, error) {
+func FromCourse(c *course.Course) (*Profile, error) {
 	samples := make([]Sample, len(c.Heights))
 	for i, h := range c.Heights {
 		samples[i] = Sample{c.Chainage[i], h}
 	}
-	o.Loop = o.Loop || isLoop(c)
-	return New(samples, c.Length(), o)
+	return New(samples, c.Length(), Options{Loop: isLoop(c)})
 }
 
 func isLoop(c *course.Course) bool {
@@ -35,10 +34,10 @@ func isLoop(c *course.Course) bool {
 }
 
 // FromTerrain makes the profile of a course from the terrain tiles of a
-// folder (see package terrain), looked up every 10 m. Options.Source and
-// Options.Posting are taken from the tiles. When some of the tiles are missing the profile has a note for
-// each; when all are, or one cannot be used, there is an error.
-func FromTerrain(c *course.Course, dir string, o Options) (*Profile, error) {
+// folder (see package terrain), looked up every 10 m. When some of the tiles are
+// missing the profile has a note that names them; when all are, or one cannot
+// be used, there is an error.
+func FromTerrain(c *course.Course, dir string) (*Profile, error) {
 	tiles, err := terrain.Open(dir)
 	if err != nil {
 		return nil, err
@@ -60,8 +59,7 @@ func FromTerrain(c *course.Course, dir string, o Options) (*Profile, error) {
 	for i, h := range heights {
 		samples[i].Height = h
 	}
-	o.Source, o.Posting = Terrain, tiles.Posting()
-	p, err := New(samples, length, o)
+	p, err := New(samples, length, Options{Loop: isLoop(c), Posting: tiles.Posting()})
 	if err != nil {
 		return nil, err
 	}

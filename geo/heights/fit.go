@@ -24,47 +24,13 @@ func cellFor(good []Sample, length float64) float64 {
 // build makes the road of the profile out of heights, two or more, that lie in
 // order.
 func (p *Profile) build(good []Sample, o Options) {
-	quantum := lattice(good)
-	if quantum > 0 {
-		var done bool
-		if good, done = ramps(good); done {
-			p.notes = append(p.notes, fmt.Sprintf("the heights are rounded to %.2g m; the road is drawn through the middle of the steps", quantum))
-		}
-	}
+	good = p.unround(good)
 	cell := cellFor(good, p.length)
 	count := max(1, int(math.Ceil(p.length/cell)))
 	nodes, perNode := gather(good, cell)
-	cells := grid(nodes, cell, count)
-	m := estimate(cells, cell, o)
-
-	// Oddities first, as they would pull the road towards them; twice, as the
-	// large ones hide small ones.
-	out := make([]bool, count)
-	for range 2 {
-		odd := find(filled(cells), cell, m.noise)
-		if len(odd.steps)+len(odd.bridged) == 0 {
-			break
-		}
-		nodes = p.mend(nodes, odd.steps, cell)
-		before := slices.Clone(out)
-		marked := mark(out, odd.bridged)
-		under := func(n node) bool { return out[min(int(n.at/cell), count-1)] }
-		// With few heights far apart a bridge may lie over all of them.
-		if marked && !slices.ContainsFunc(nodes, func(n node) bool { return !under(n) }) {
-			copy(out, before)
-			marked = false
-		}
-		if !marked {
-			p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
-			break
-		}
-		nodes = slices.DeleteFunc(nodes, under)
-		cells = grid(nodes, cell, count)
-		m = estimate(cells, cell, o)
-	}
-	p.noteBridges(out, cell)
+	nodes, cells, m := p.withoutOddities(nodes, cell, count, o)
 	if o.Loop {
-		p.close(nodes, o.Source, m.noise)
+		p.close(nodes, o, m.noise)
 	}
 	// The mean slope is taken out and put back, so that the model's road has
 	// none to explain.
@@ -75,22 +41,8 @@ func (p *Profile) build(good []Sample, o Options) {
 	for i := range cells {
 		cells[i] -= a + b*(float64(i)+0.5)*cell
 	}
-	all := p.stations(nodes, cells, cell, count)
-	local := localVariance(cells, cell, m)
-	variance := make([]liveliness, len(all))
-	for i, n := range all {
-		variance[i] = local[min(int(n.at/cell), count-1)]
-	}
-	trust := make([]float64, len(all))
-	for i := range trust {
-		trust[i] = 1
-	}
-	k := newSmoother(m)
-	res := k.run(all, variance, trust)
-	if n := distrust(res.misfit, trust); n > 0 {
-		res = k.run(all, variance, trust)
-		p.notes = append(p.notes, fmt.Sprintf("%d heights lie far off the road and hardly count", n))
-	}
+	all := p.stations(nodes, cell, count)
+	res := p.smooth(all, localVariance(cells, cell, m), cell, m)
 	p.at = make([]float64, len(all))
 	p.height = res.height
 	p.variance = res.level
@@ -104,15 +56,83 @@ func (p *Profile) build(good []Sample, o Options) {
 	if p.slow.variance == 0 {
 		p.slow.scale = slowScale
 	}
+	typical := typicalVariance(all, res.level)
+	p.settle(res, b, typical)
+	p.describe(m, o, cell, perNode, typical)
+}
+
+// unround draws heights that were rounded through the middle of their steps.
+func (p *Profile) unround(good []Sample) []Sample {
+	quantum := lattice(good)
+	if quantum == 0 {
+		return good
+	}
+	sloped, done := ramps(good)
+	if done {
+		p.notes = append(p.notes, fmt.Sprintf("the heights are rounded to %.2g m; the road is drawn through the middle of the steps", quantum))
+	}
+	return sloped
+}
+
+// withoutOddities takes out of the nodes what no road does and gives the nodes
+// that remain, their grid, and the model of what is in it: oddities would pull
+// the road towards them. It looks twice, as the large ones hide small ones.
+func (p *Profile) withoutOddities(nodes []node, cell float64, count int, o Options) ([]node, []float64, model) {
+	cells := grid(nodes, cell, count)
+	m := estimate(cells, cell, o)
+	out := make([]bool, count) // cells that the road is drawn across
+	for range 2 {
+		odd := find(filled(cells), cell, m.noise)
+		if len(odd.steps)+len(odd.bridged) == 0 {
+			break
+		}
+		nodes = p.mend(nodes, odd.steps, cell)
+		under := func(n node) bool { return out[min(int(n.at/cell), count-1)] }
+		before := out
+		out = mark(out, odd.bridged)
+		// With few heights far apart a bridge may lie over all of them.
+		if tooMuch(out) || !slices.ContainsFunc(nodes, func(n node) bool { return !under(n) }) {
+			out = before
+			p.notes = append(p.notes, "steep dips and humps make up more than a fifth of the course; they are taken as they stand")
+			break
+		}
+		nodes = slices.DeleteFunc(nodes, under)
+		cells = grid(nodes, cell, count)
+		m = estimate(cells, cell, o)
+	}
+	p.noteBridges(out, cell)
+	return nodes, cells, m
+}
+
+// smooth runs the smoother over the stations, and once more when some of their
+// heights turn out to lie far off the road.
+func (p *Profile) smooth(all []node, local []liveliness, cell float64, m model) result {
+	variance := make([]liveliness, len(all))
+	trust := make([]float64, len(all))
+	for i, n := range all {
+		variance[i] = local[min(int(n.at/cell), len(local)-1)]
+		trust[i] = 1
+	}
+	k := newSmoother(m)
+	res := k.run(all, variance, trust)
+	if n := distrust(res.misfit, trust); n > 0 {
+		res = k.run(all, variance, trust)
+		p.notes = append(p.notes, fmt.Sprintf("%d heights lie far off the road and hardly count", n))
+	}
+	return res
+}
+
+// typicalVariance is that of the smoothed road's height, m2, at most of the
+// stations where it was measured: its upper quartile.
+func typicalVariance(all []node, level []float64) float64 {
 	var known []float64
 	for i, n := range all {
 		if !math.IsNaN(n.height) {
-			known = append(known, res.level[i])
+			known = append(known, level[i])
 		}
 	}
-	typical := upperQuartile(known)
-	p.settle(o.Threshold, res, b, typical)
-	p.describe(m, o, cell, perNode, typical)
+	slices.Sort(known)
+	return known[len(known)*3/4]
 }
 
 // within keeps a road between its lowest and its highest measured place, and a
@@ -172,26 +192,27 @@ func (p *Profile) mend(nodes []node, steps []cliff, cell float64) []node {
 	return out
 }
 
-// mark adds stretches to the cells whose heights are left out, unless that
-// would leave out more than a fifth of the course.
-func mark(out []bool, stretches []stretch) bool {
+// mark gives the cells whose heights are left out once those of these stretches
+// are too.
+func mark(out []bool, stretches []stretch) []bool {
 	next := slices.Clone(out)
 	for _, s := range stretches {
 		for i := s.from; i <= s.to; i++ {
 			next[i] = true
 		}
 	}
+	return next
+}
+
+// tooMuch tells whether more than a fifth of the course is left out.
+func tooMuch(out []bool) bool {
 	total := 0
-	for _, b := range next {
+	for _, b := range out {
 		if b {
 			total++
 		}
 	}
-	if 5*total > len(out) {
-		return false
-	}
-	copy(out, next)
-	return true
+	return 5*total > len(out)
 }
 
 // noteBridges writes a note for each run of cells left out.
@@ -211,8 +232,8 @@ func (p *Profile) noteBridges(out []bool, cell float64) {
 
 // close takes the difference between finish and start out evenly, where it is
 // more than the noise of two single heights explains.
-func (p *Profile) close(nodes []node, source Source, n noise) {
-	if source == Terrain || len(nodes) < 10 {
+func (p *Profile) close(nodes []node, o Options, n noise) {
+	if o.Posting > 0 || len(nodes) < 10 {
 		return
 	}
 	first, last := nodes[0], nodes[len(nodes)-1]
@@ -270,7 +291,7 @@ func line(nodes []node) (a, b float64) {
 
 // stations are the nodes with heights, and nodes without in empty cells and
 // at both ends of the course.
-func (p *Profile) stations(nodes []node, cells []float64, cell float64, count int) []node {
+func (p *Profile) stations(nodes []node, cell float64, count int) []node {
 	all := make([]node, 0, count+2)
 	add := func(n node) {
 		if k := len(all) - 1; k >= 0 && n.at-all[k].at < 0.01 {
@@ -316,16 +337,12 @@ func distrust(misfit, trust []float64) int {
 	return n
 }
 
-// settle finds the turning points (threshold 0: from the variance of the road's
-// height where it was measured), makes the road rise or fall only between
-// them, and sums up.
-func (p *Profile) settle(threshold float64, res result, tilt, variance float64) {
+// settle finds the turning points by a threshold from the typical variance of
+// the road's height, makes the road rise or fall only between them, and sums up.
+func (p *Profile) settle(res result, tilt, variance float64) {
 	n := len(p.at)
-	p.threshold = threshold
-	if threshold == 0 {
-		p.threshold = math.Max(leastRise, noiseRise*math.Sqrt(2*variance))
-		p.threshold = math.Ceil(p.threshold*10) / 10
-	}
+	p.threshold = math.Max(leastRise, noiseRise*math.Sqrt(2*variance))
+	p.threshold = math.Ceil(p.threshold*10) / 10
 	p.turns = turningPoints(p.height, p.threshold)
 	bounds := append([]int{0}, p.turns...)
 	bounds = append(bounds, n-1)
@@ -358,16 +375,9 @@ func meanRise(mean, sd float64) float64 {
 	return mean*0.5*math.Erfc(-z/math.Sqrt2) + sd*math.Exp(-z*z/2)/math.Sqrt(2*math.Pi)
 }
 
-func upperQuartile(v []float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	return s[len(s)*3/4]
-}
-
-// describe writes Method. Variance is that of the smoothed road where it was
-// measured.
+// describe writes Method. Variance is the typical one of the smoothed road.
 func (p *Profile) describe(m model, o Options, cell, perNode, variance float64) {
-	text := fmt.Sprintf("heights from %s with noise of %.1f m from point to point", o.Source, math.Sqrt(m.noise.of(white).variance*perNode))
+	text := fmt.Sprintf("heights from %s with noise of %.1f m from point to point", o.source(), math.Sqrt(m.noise.of(white).variance*perNode))
 	add := func(k kind, what string) float64 {
 		a := m.noise.of(k)
 		if a.variance > 0.05*0.05 {

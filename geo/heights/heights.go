@@ -20,7 +20,7 @@
 // 30 m terrain tiles with 1 m noise, or with bridges and cuttings, 0.4 m and
 // 0.2 %. A 40 m hill over 2 km keeps its height within 5 % under all of these.
 // Satellite heights cannot promise that: on open road the 95 % figures are 0.4
-// m and 0.3 %, but a 40 m hill comes out at 80 to 120 %; among trees it does at
+// m and 0.3 %, but a 40 m hill comes out at 90 to 120 %; among trees it does at
 // 70 to 120 %, among houses it may be missed, and in a street canyon it mostly
 // is. Shorter and lower hills fare worse: of 20 m over 400 m nothing is left
 // among trees. A course that rolls by less than some 4 m within 200 m cannot be
@@ -34,6 +34,7 @@
 package heights
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -49,43 +50,25 @@ type Sample struct {
 	Height float64 // m, NaN when missing
 }
 
-// Source is where heights come from, a hint for the model of their noise.
-type Source int
-
-// Sources. Unknown judges by the heights alone.
-const (
-	Unknown Source = iota
-	Terrain
-	Barometer
-	Satellite
-)
-
-// String gives the source in words.
-func (s Source) String() string {
-	switch s {
-	case Terrain:
-		return "terrain tiles"
-	case Barometer:
-		return "a barometer"
-	case Satellite:
-		return "satellites"
-	}
-	return "an unnamed source"
+// Options say what is known of the heights besides their values.
+type Options struct {
+	// Loop says that start and finish are the same place, so that a difference
+	// between their heights is drift and is taken out evenly. A terrain model
+	// does not drift: with a Posting, Loop does nothing.
+	Loop bool
+	// Posting is the sample distance in metres of the terrain model that the
+	// heights were interpolated from, about 30 m for 1 arc-second and 90 m for
+	// 3; 0 for heights from anywhere else: what noise they have is then judged
+	// by themselves alone.
+	Posting float64
 }
 
-// Options steer New. The zero value is the default.
-type Options struct {
-	Source Source
-	// Loop says that start and finish are the same place, so that a difference
-	// between their heights is drift and is taken out evenly.
-	Loop bool
-	// Threshold in metres replaces the least rise that counts as a climb; 0
-	// derives it from the noise.
-	Threshold float64
-	// Posting is the sample distance in metres of the terrain model that the
-	// heights were interpolated from, 0 when unknown; about 30 m for 1
-	// arc-second and 90 m for 3. It matters with Terrain only.
-	Posting float64
+// source says where the heights come from.
+func (o Options) source() string {
+	if o.Posting > 0 {
+		return "terrain tiles"
+	}
+	return "an unnamed source"
 }
 
 // Hill is a climb that stands out of the noise.
@@ -106,7 +89,7 @@ type Profile struct {
 	variance  []float64 // m2, of the height at a node, the slow part aside
 	turns     []int     // nodes
 	slow      amount
-	threshold float64
+	threshold float64 // m, the least rise that counts as a climb; 0 without heights
 	method    string
 	notes     []string
 }
@@ -128,16 +111,14 @@ const (
 )
 
 // New makes a profile of a course of the given map length (m, positive) from
-// samples in any order. Samples beyond the ends by more than a metre, and
-// lengths or options that are no numbers, are errors; heights that are NaN or
-// outside -500 to 9000 m count as missing. Without any height the profile is
-// flat at 0 m and Known is false. The samples are not changed.
+// samples in any order. Samples beyond the ends by more than a metre, a length
+// or a posting that is no number, and a posting beyond 10 km are errors; heights
+// that are NaN or outside -500 to 9000 m count as missing. With fewer than two
+// heights a metre apart the profile is flat at the one there is, else at 0 m,
+// and Known is false. The samples are not changed.
 func New(samples []Sample, length float64, o Options) (*Profile, error) {
 	if !(length > 0) || math.IsInf(length, 1) {
 		return nil, fmt.Errorf("length of %g m for a height profile is not positive", length)
-	}
-	if !(o.Threshold >= 0) || o.Threshold > 1000 {
-		return nil, fmt.Errorf("climb threshold of %g m is not between 0 and 1000", o.Threshold)
 	}
 	if !(o.Posting >= 0) || o.Posting > 10_000 {
 		return nil, fmt.Errorf("terrain posting of %g m is not between 0 and 10000", o.Posting)
@@ -151,19 +132,11 @@ func New(samples []Sample, length float64, o Options) (*Profile, error) {
 			good = append(good, Sample{math.Max(0, math.Min(length, s.At)), s.Height})
 		}
 	}
-	byPlace := func(a, b Sample) int {
-		switch {
-		case a.At < b.At:
-			return -1
-		case a.At > b.At:
-			return 1
-		}
-		return 0
-	}
+	byPlace := func(a, b Sample) int { return cmp.Compare(a.At, b.At) }
 	if !slices.IsSortedFunc(good, byPlace) {
 		slices.SortStableFunc(good, byPlace)
 	}
-	p := &Profile{length: length, threshold: o.Threshold}
+	p := &Profile{length: length}
 	if len(good) < 2 || good[len(good)-1].At-good[0].At < 1 {
 		p.unknown(good, len(samples))
 		return p, nil
@@ -298,9 +271,6 @@ const pickedHigh = 0.7
 
 // Known tells whether the profile rests on heights.
 func (p *Profile) Known() bool { return p.known }
-
-// Threshold is the least rise in metres that counts as a climb.
-func (p *Profile) Threshold() float64 { return p.threshold }
 
 // Length is the map length in metres the profile was made for.
 func (p *Profile) Length() float64 { return p.length }

@@ -54,8 +54,8 @@ func TestWhatCannotBeAProfileIsAnError(t *testing.T) {
 		"infinite length":      func() (*Profile, error) { return New(ok, math.Inf(1), Options{}) },
 		"sample off course":    func() (*Profile, error) { return New(ok, 900, Options{}) },
 		"chainage NaN":         func() (*Profile, error) { return New([]Sample{{math.NaN(), 1}}, 900, Options{}) },
-		"negative threshold":   func() (*Profile, error) { return New(ok, 1000, Options{Threshold: -1}) },
-		"threshold NaN":        func() (*Profile, error) { return New(ok, 1000, Options{Threshold: math.NaN()}) },
+		"negative posting":     func() (*Profile, error) { return New(ok, 1000, Options{Posting: -1}) },
+		"posting NaN":          func() (*Profile, error) { return New(ok, 1000, Options{Posting: math.NaN()}) },
 		"posting out of range": func() (*Profile, error) { return New(ok, 1000, Options{Posting: math.Inf(1)}) },
 	} {
 		if p, err := f(); err == nil || p != nil {
@@ -125,8 +125,8 @@ func TestSumsAgree(t *testing.T) {
 			r.Fatalf("gradient %v", g)
 		}
 		for _, h := range p.Hills() {
-			if !(h.Foot < h.Crest) || h.Rise.Value < p.Threshold()-1e-6 && h.Rise.Value < leastRise {
-				r.Fatalf("hill %v at threshold %v", h, p.Threshold())
+			if !(h.Foot < h.Crest) || h.Rise.Value < p.threshold-1e-6 && h.Rise.Value < leastRise {
+				r.Fatalf("hill %v at threshold %v", h, p.threshold)
 			}
 		}
 	})
@@ -280,7 +280,7 @@ func TestALoopsDriftIsTakenOut(t *testing.T) {
 	if d := loop.Height(10_000) - loop.Height(0); math.Abs(d) > 0.3 || !noted(loop, "drift") {
 		t.Errorf("loop: %.2f m between the ends: %q", d, loop.Notes())
 	}
-	if d := mustNew(t, s, 10_000, Options{Loop: true, Source: Terrain}); noted(d, "drift") {
+	if d := mustNew(t, s, 10_000, Options{Loop: true, Posting: 30}); noted(d, "drift") {
 		t.Errorf("terrain does not drift: %q", d.Notes())
 	}
 }
@@ -373,7 +373,7 @@ func TestCoursesFromDrawingsAndTiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	drawn, err := FromCourse(c, Options{})
+	drawn, err := FromCourse(c)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -389,7 +389,7 @@ func TestCoursesFromDrawingsAndTiles(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, terrain.Name(46, 7)), b, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	seen, err := FromTerrain(c, dir, Options{})
+	seen, err := FromTerrain(c, dir)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -411,11 +411,11 @@ func TestCoursesFromDrawingsAndTiles(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := FromTerrain(across, dir, Options{})
+	p, err := FromTerrain(across, dir)
 	if err != nil || !noted(p, "N47E007.hgt") {
 		t.Errorf("%v %v", p, err)
 	}
-	if _, err := FromTerrain(across, t.TempDir(), Options{}); err == nil {
+	if _, err := FromTerrain(across, t.TempDir()); err == nil {
 		t.Error("a folder without tiles was accepted")
 	}
 }
@@ -438,7 +438,7 @@ func FuzzNew(f *testing.F) {
 			}
 			s = append(s, Sample{length * float64(i) / float64(len(b)), h})
 		}
-		p, err := New(s, length, Options{Source: Source(len(b) % 4), Loop: len(b)%2 == 0})
+		p, err := New(s, length, Options{Posting: 30 * float64(len(b)%4), Loop: len(b)%2 == 0})
 		if err != nil {
 			return
 		}

@@ -402,105 +402,35 @@ const (
 	leastSlow = 4.0
 )
 
-// estimate finds road and noise in cells of a given length.
+// noiseGuess is one thing that the noise may be made of.
+type noiseGuess struct {
+	parts noise   // with their least amplitudes
+	most  float64 // greatest amplitude of the second part; 0: any
+	price float64 // on minus twice the log likelihood
+	// alone is the price where nothing but this noise explains the heights: the
+	// road is flat and the heights are smooth from point to point.
+	alone float64
+}
+
+// roadGuess is one shape that the road may have; no parts: it is flat.
+type roadGuess struct {
+	parts noise
+	price float64
+}
+
+// estimate finds road and noise in cells of a given length: of all guesses at
+// both the most likely pair, simpler ones preferred.
 func estimate(cells []float64, cell float64, o Options) model {
 	t := &table{scales(cells), cell, map[part][]float64{}}
-	W := amount{part{white, 1}, leastWhite}
 	if len(t.seen) < 3 {
-		m := model{gradient: 0.03 * 0.03, length: usualLength}
-		v := leastWhite
-		if len(t.seen) > 0 && cell <= closeCells {
-			// On so short a course the road's share of the shortest blocks is
-			// that of a usual road.
-			road := m.gradient * part{ground, usualLength}.curvature(1, cell)
-			v = math.Max(v, math.Min((t.seen[0].variance-road)/6, mostWhite))
-		}
-		m.noise = noise{{W.part, v}}
-		return m
+		return t.usualRoad()
 	}
-	// What noise may be made of: parts with their least amplitudes, and the
-	// greatest of the second.
-	type guess struct {
-		parts noise
-		most  float64
-		price float64
-		alone float64 // price when the road is flat
-	}
-	var guesses []guess
-	above := func() {
-		for k, s := range skies {
-			least := leastSlow * leastSlow / s.of(slow).variance
-			guesses = append(guesses, guess{noise{W, {part{sky, float64(k)}, least}}, math.Inf(1), noisePrice, -favour})
-		}
-	}
-	shared := func(postings []float64, least, most, price float64) {
-		for _, l := range postings {
-			guesses = append(guesses, guess{noise{W, {part{posts, l}, least * least}}, most * most, price, price})
-		}
-	}
-	rollingPrice := 2.0 * roadPrice
-	switch o.Source {
-	case Satellite:
-		above()
-	case Terrain:
-		// Neighbouring samples of a terrain model share their errors.
-		postings := []float64{30, 60, 90}
-		if o.Posting > 0 {
-			postings = []float64{o.Posting}
-		}
-		shared(postings, 0.5, mostTerrain, 0)
-		rollingPrice = 3.0 * roadPrice
-	default:
-		guesses = append(guesses, guess{noise{W}, 0, 0, 0})
-		for _, l := range []float64{10, 17, 30} {
-			guesses = append(guesses, guess{noise{W, {part{gust, l}, 0}}, mostGust * mostGust, noisePrice, noisePrice})
-		}
-		if o.Source == Unknown {
-			shared([]float64{30, 60, 90}, 0, mostGust, noisePrice)
-			above()
-		}
-	}
-	type road struct {
-		parts noise
-		price float64
-	}
-	roads := []road{{}}
-	for _, l := range []float64{80, 160, 320} {
-		roads = append(roads, road{noise{{part{ground, l}, 0}}, roadPrice})
-	}
-	for _, l := range []float64{28, 40, 65, 100, 160} {
-		if l < o.Posting/2 {
-			continue
-		}
-		r := amount{part{rolling, l}, 0}
-		roads = append(roads, road{noise{r}, rollingPrice}, road{noise{r, {part{ground, 160}, 0}}, roadPrice + rollingPrice})
-	}
+	roads := roadGuesses(o)
 	best := math.Inf(1)
 	var m model
-	for _, g := range guesses {
+	for _, g := range noiseGuesses(o) {
 		for _, road := range roads {
-			parts := slices.Concat(g.parts, road.parts)
-			amp, q := t.fit(parts, g.most, best)
-			found := model{assemble(parts[:len(g.parts)], amp), 0, usualLength}
-			for i, r := range road.parts {
-				v := amp[len(g.parts)+i]
-				if r.kind == rolling {
-					q += lowPrice * math.Max(0, 1-math.Sqrt(v)/leastRolling)
-					v /= r.scale * r.scale
-				}
-				if v > found.gradient {
-					found.length = r.scale
-				}
-				found.gradient += v
-			}
-			if over := (math.Sqrt(found.gradient) - steepest) / steepestBy; over > 0 {
-				q += over * over
-			}
-			price := g.price + road.price
-			if len(road.parts) == 0 && amp[0] < quiet*quiet {
-				price = g.alone
-			}
-			if q += price; q < best {
+			if found, q := t.weigh(g, road, best); q < best {
 				best, m = q, found
 			}
 		}
@@ -508,8 +438,92 @@ func estimate(cells []float64, cell float64, o Options) model {
 	return m
 }
 
-// assemble gives the noise of the first parts with these amplitudes in kinds
-// that the smoother knows.
+// usualRoad is the model where the heights are too few to tell: a road as they
+// usually are, and what it leaves of the shortest blocks is noise.
+func (t *table) usualRoad() model {
+	m := model{gradient: 0.03 * 0.03, length: usualLength}
+	v := leastWhite
+	if len(t.seen) > 0 && t.cell <= closeCells {
+		road := m.gradient * part{ground, usualLength}.curvature(1, t.cell)
+		v = math.Max(v, math.Min((t.seen[0].variance-road)/6, mostWhite))
+	}
+	m.noise = noise{{part{white, 1}, v}}
+	return m
+}
+
+// noiseGuesses are what the noise of such heights may be made of.
+func noiseGuesses(o Options) []noiseGuess {
+	point := amount{part{white, 1}, leastWhite}
+	// Neighbouring samples of a terrain model share their errors.
+	terrain := func(posting, least, most, price float64) noiseGuess {
+		return noiseGuess{noise{point, {part{posts, posting}, least * least}}, most * most, price, price}
+	}
+	if o.Posting > 0 {
+		return []noiseGuess{terrain(o.Posting, 0.5, mostTerrain, 0)}
+	}
+	guesses := []noiseGuess{{parts: noise{point}}}
+	for _, l := range []float64{10, 17, 30} {
+		guesses = append(guesses, noiseGuess{noise{point, {part{gust, l}, 0}}, mostGust * mostGust, noisePrice, noisePrice})
+	}
+	for _, posting := range []float64{30, 60, 90} {
+		guesses = append(guesses, terrain(posting, 0, mostGust, noisePrice))
+	}
+	for k, s := range skies {
+		least := leastSlow * leastSlow / s.of(slow).variance
+		guesses = append(guesses, noiseGuess{noise{point, {part{sky, float64(k)}, least}}, math.Inf(1), noisePrice, -favour})
+	}
+	return guesses
+}
+
+// roadGuesses are the shapes that the road may have.
+func roadGuesses(o Options) []roadGuess {
+	rollingPrice := 2.0 * roadPrice
+	if o.Posting > 0 {
+		rollingPrice = 3.0 * roadPrice
+	}
+	roads := []roadGuess{{}}
+	for _, l := range []float64{80, 160, 320} {
+		roads = append(roads, roadGuess{noise{{part{ground, l}, 0}}, roadPrice})
+	}
+	for _, l := range []float64{28, 40, 65, 100, 160} {
+		if l < o.Posting/2 {
+			continue // hills that a terrain model cannot show
+		}
+		r := amount{part{rolling, l}, 0}
+		roads = append(roads, roadGuess{noise{r}, rollingPrice}, roadGuess{noise{r, {part{ground, 160}, 0}}, roadPrice + rollingPrice})
+	}
+	return roads
+}
+
+// weigh fits a pair of guesses and gives minus twice its log likelihood (up to a
+// constant) with all prices; beat is the likelihood to beat, see fit.
+func (t *table) weigh(g noiseGuess, road roadGuess, beat float64) (model, float64) {
+	parts := slices.Concat(g.parts, road.parts)
+	amp, q := t.fit(parts, g.most, beat)
+	m := model{assemble(g.parts, amp), 0, usualLength}
+	for i, r := range road.parts {
+		v := amp[len(g.parts)+i]
+		if r.kind == rolling {
+			q += lowPrice * math.Max(0, 1-math.Sqrt(v)/leastRolling)
+			v /= r.scale * r.scale
+		}
+		if v > m.gradient {
+			m.length = r.scale
+		}
+		m.gradient += v
+	}
+	if over := (math.Sqrt(m.gradient) - steepest) / steepestBy; over > 0 {
+		q += over * over
+	}
+	price := g.price + road.price
+	if len(road.parts) == 0 && amp[0] < quiet*quiet {
+		price = g.alone
+	}
+	return m, q + price
+}
+
+// assemble gives the noise of these parts with their amplitudes, the first of
+// amp, in kinds that the smoother knows.
 func assemble(parts noise, amp []float64) noise {
 	var n noise
 	for i, p := range parts {

@@ -67,14 +67,13 @@ func sensors() []sensor {
 		{"barometer, open road", Options{}, adding(metreSpacing, func(r *rand.Rand, s []Sample) { barometer(r, s, 0.3, false) }), true},
 		{"barometer, gusts, underpass steps", Options{}, adding(metreSpacing, func(r *rand.Rand, s []Sample) { barometer(r, s, 0.6, true) }), true},
 		{"tiles 30 m, bridges and cuttings", Options{}, bridges, true},
-		{"the same, source named", Options{Source: Terrain, Posting: 30}, bridges, true},
+		{"the same, posting given", Options{Posting: 30}, bridges, true},
 		{"tiles 30 m, 1 m", Options{}, tile(30, 1), true},
-		{"tiles 90 m, 1 m, source named", Options{Source: Terrain, Posting: 90}, tile(90, 1), false},
+		{"tiles 90 m, 1 m, posting given", Options{Posting: 90}, tile(90, 1), false},
 		{"satellite, open road", Options{}, sat(0), false},
-		{"satellite, open road, source named", Options{Source: Satellite}, sat(0), false},
-		{"satellite, trees, source named", Options{Source: Satellite}, sat(1), false},
-		{"satellite, houses, source named", Options{Source: Satellite}, sat(2), false},
-		{"satellite, canyon, source named", Options{Source: Satellite}, sat(3), false},
+		{"satellite, trees", Options{}, sat(1), false},
+		{"satellite, houses", Options{}, sat(2), false},
+		{"satellite, canyon", Options{}, sat(3), false},
 	}
 }
 

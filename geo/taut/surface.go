@@ -12,7 +12,7 @@ import (
 // at the same chainage. The heights are read as a road's first: noise of a
 // decimetre from point to point would add several metres per kilometre.
 func alongSurface(c *course.Course, l *Line) (float64, error) {
-	profile, err := heights.FromCourse(c, heights.Options{})
+	profile, err := heights.FromCourse(c)
 	if err != nil {
 		return 0, err
 	}

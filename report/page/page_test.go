@@ -330,7 +330,7 @@ func TestThreeTurnsStandOutAndHaveTheirTables(t *testing.T) {
 
 func TestThePlanShowsItsTargetsOnTheStrip(t *testing.T) {
 	r := demoRace(t)
-	ground, err := heights.FromCourse(r.Course, heights.Options{})
+	ground, err := heights.FromCourse(r.Course)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -102,7 +102,7 @@ func layOut(in *input, step func(string) error) (*result, page.Options, *Problem
 	if err != nil {
 		return nil, none, problem(blame(in, err), err), nil
 	}
-	ground, err := heights.FromCourse(r.Course, heights.Options{})
+	ground, err := heights.FromCourse(r.Course)
 	if err != nil {
 		return nil, none, problem("course", err), nil
 	}

@@ -60,7 +60,7 @@ func hillRace(t *testing.T, s *sheet.Sheet, ele bool) *race.Race {
 
 func TestARaceBecomesARouteAlongItsShortestLine(t *testing.T) {
 	r := hillRace(t, &sheet.Sheet{Official: 9000}, true)
-	ground := must(heights.FromCourse(r.Course, heights.Options{}))(t)
+	ground := must(heights.FromCourse(r.Course))(t)
 	route, notes := FromRace(r, ground)
 	c := must(NewCourse(route))(t)
 	// A 45 m rise over 1.5 km adds 0.09 % there, so 0.01 % to the whole.
@@ -100,7 +100,7 @@ func TestARaceBecomesARouteAlongItsShortestLine(t *testing.T) {
 
 func TestWhatARouteAssumesIsSaid(t *testing.T) {
 	level := hillRace(t, new(sheet.Sheet), false)
-	ground := must(heights.FromCourse(level.Course, heights.Options{}))(t)
+	ground := must(heights.FromCourse(level.Course))(t)
 	route, notes := FromRace(level, ground)
 	if route.Ground != nil || route.Official != level.Line.Length || len(notes) != 2 {
 		t.Errorf("official %.2f of %.2f m, notes %q", route.Official, level.Line.Length, notes)
