@@ -20,10 +20,6 @@ type Record struct {
 	// the times strictly increase; otherwise no fix has one.
 	Fixes []track.Fix
 	Timed bool
-	// Starts are the indices of fixes before which the file began a new
-	// segment: the watch was stopped, or the signal lost. Increasing, 0 is not
-	// in it.
-	Starts []int
 	// Gaps are the places where nothing was recorded for long.
 	Gaps []Gap
 	// Notes are sentences for people about what Clean did.
@@ -73,59 +69,53 @@ const (
 // tell them. A record may come out empty.
 func Clean(line track.Line) Record {
 	w := work{name: line.Name}
-	total := 0
-	for i, s := range line.Segments {
-		for _, f := range s {
-			w.fixes = append(w.fixes, f)
-			w.segment = append(w.segment, int32(i))
-			if f.HasTime() {
-				total++
-			}
+	for _, s := range line.Segments {
+		w.fixes = append(w.fixes, s...)
+	}
+	n, timed := len(w.fixes), 0
+	for _, f := range w.fixes {
+		if f.HasTime() {
+			timed++
 		}
 	}
-	n := len(w.fixes)
 	switch {
-	case total == 0:
+	case timed == 0:
 		if n > 0 {
 			w.note("the record has no times; it was taken in the order of the file")
 		}
 		return w.untimed()
-	case float64(n-total) > untimedShare*float64(n):
-		w.note("only %d of %d fixes have a time; the record was taken in the order of the file, without times", total, n)
+	case float64(n-timed) > untimedShare*float64(n):
+		w.note("only %d of %d fixes have a time; the record was taken in the order of the file, without times", timed, n)
 		for i := range w.fixes {
 			w.fixes[i].Time = time.Time{}
 		}
 		return w.untimed()
-	case total < n:
-		w.keep(func(i int) bool { return w.fixes[i].HasTime() })
-		w.note("%s without a time %s dropped", count(n-total, "fix", "fixes"), was(n-total))
+	case timed < n:
+		w.noteDropped(w.keep(func(i int) bool { return w.fixes[i].HasTime() }), "without a time")
 	}
 	return w.timed()
 }
 
+// work is a record on its way to order. Its fixes are its own.
 type work struct {
-	name    string
-	fixes   []track.Fix
-	segment []int32 // the segment of the file each fix comes from
-	notes   []string
+	name  string
+	fixes []track.Fix
+	notes []string
 }
 
 func (w *work) note(format string, args ...any) {
 	w.notes = append(w.notes, fmt.Sprintf(format, args...))
 }
 
-func count(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
+// noteDropped says how many fixes were dropped, if any, and which.
+func (w *work) noteDropped(n int, which string) {
+	switch n {
+	case 0:
+	case 1:
+		w.note("1 fix %s was dropped", which)
+	default:
+		w.note("%d fixes %s were dropped", n, which)
 	}
-	return fmt.Sprintf("%d %s", n, many)
-}
-
-func was(n int) string {
-	if n == 1 {
-		return "was"
-	}
-	return "were"
 }
 
 // keep drops the fixes that want refuses. want sees the old indices.
@@ -133,20 +123,18 @@ func (w *work) keep(want func(i int) bool) (dropped int) {
 	n := 0
 	for i := range w.fixes {
 		if want(i) {
-			w.fixes[n], w.segment[n] = w.fixes[i], w.segment[i]
+			w.fixes[n] = w.fixes[i]
 			n++
 		}
 	}
 	dropped = len(w.fixes) - n
-	w.fixes, w.segment = w.fixes[:n], w.segment[:n]
+	w.fixes = w.fixes[:n]
 	return dropped
 }
 
 func (w *work) untimed() Record {
-	if n := w.keep(w.distinct(func(a, b track.Fix) bool { return a.At == b.At })); n > 0 {
-		w.note("%s at the place of the one before %s dropped", count(n, "fix", "fixes"), was(n))
-	}
-	return w.record(false)
+	w.noteDropped(w.keep(w.distinct(func(a, b track.Fix) bool { return a.At == b.At })), "at the place of the one before")
+	return Record{Name: w.name, Fixes: w.fixes, Notes: w.notes}
 }
 
 // distinct refuses a fix that is the same as the last one kept.
@@ -174,7 +162,6 @@ func (w *work) timed() Record {
 	}
 	if steps > 0 && float64(back) > turnedShare*float64(steps) {
 		slices.Reverse(w.fixes)
-		slices.Reverse(w.segment)
 		back = steps - back
 		w.note("the times ran backwards; the record was turned round")
 	}
@@ -182,10 +169,14 @@ func (w *work) timed() Record {
 		w.order()
 	}
 	w.dropApart()
-	if n := w.keep(w.distinct(func(a, b track.Fix) bool { return a.Time.Equal(b.Time) })); n > 0 {
-		w.note("%s that repeat%s the time of the one before %s dropped", count(n, "fix", "fixes"), map[bool]string{true: "s"}[n == 1], was(n))
+	n := w.keep(w.distinct(func(a, b track.Fix) bool { return a.Time.Equal(b.Time) }))
+	repeat := "that repeat the time of the one before"
+	if n == 1 {
+		repeat = "that repeats the time of the one before"
 	}
-	return w.record(true)
+	w.noteDropped(n, repeat)
+	gaps := w.gaps()
+	return Record{Name: w.name, Fixes: w.fixes, Timed: true, Gaps: gaps, Notes: w.notes}
 }
 
 // order drops the fewest fixes that leave the times in order, or sorts.
@@ -201,19 +192,10 @@ func (w *work) order() {
 			}
 			return false
 		})
-		w.note("%s with a time out of order %s dropped", count(strays, "fix", "fixes"), was(strays))
+		w.noteDropped(strays, "with a time out of order")
 		return
 	}
-	at := make([]int, len(w.fixes))
-	for i := range at {
-		at[i] = i
-	}
-	sort.SliceStable(at, func(i, j int) bool { return w.fixes[at[i]].Time.Before(w.fixes[at[j]].Time) })
-	fixes, segment := make([]track.Fix, len(at)), make([]int32, len(at))
-	for i, k := range at {
-		fixes[i], segment[i] = w.fixes[k], w.segment[k]
-	}
-	w.fixes, w.segment = fixes, segment
+	slices.SortStableFunc(w.fixes, func(a, b track.Fix) int { return a.Time.Compare(b.Time) })
 	w.note("parts of the record were out of order; it was sorted by time")
 }
 
@@ -256,41 +238,38 @@ func (w *work) dropApart() {
 		}
 		start = i
 	}
-	if n := w.keep(func(i int) bool { return i >= from && i < to }); n > 0 {
-		w.note("%s recorded days apart from the rest %s dropped", count(n, "fix", "fixes"), was(n))
-	}
+	w.noteDropped(len(w.fixes)-(to-from), "recorded days apart from the rest")
+	w.fixes = w.fixes[from:to]
 }
 
-func (w *work) record(timed bool) Record {
-	r := Record{Name: w.name, Fixes: w.fixes, Timed: timed, Notes: w.notes}
-	for i := 1; i < len(w.segment); i++ {
-		if w.segment[i] != w.segment[i-1] {
-			r.Starts = append(r.Starts, i)
-		}
+// gaps finds the places where nothing was recorded for long, and notes them.
+func (w *work) gaps() []Gap {
+	if len(w.fixes) < 2 {
+		return nil
 	}
-	if !timed || len(r.Fixes) < 2 {
-		return r
-	}
-	steps := make([]float64, len(r.Fixes)-1)
+	steps := make([]float64, len(w.fixes)-1)
 	for i := range steps {
-		steps[i] = r.Fixes[i+1].Time.Sub(r.Fixes[i].Time).Seconds()
+		steps[i] = w.fixes[i+1].Time.Sub(w.fixes[i].Time).Seconds()
 	}
-	sorted := slices.Clone(steps)
-	slices.Sort(sorted)
+	sorted := slices.Sorted(slices.Values(steps))
 	limit := math.Max(gapSeconds, gapSteps*sorted[len(sorted)/2])
-	longest := -1
+	var gaps []Gap
+	var longest Gap
 	for i, s := range steps {
 		if s > limit {
-			if longest < 0 || s > r.Gaps[longest].Seconds {
-				longest = len(r.Gaps)
+			gaps = append(gaps, Gap{i, s})
+			if s > longest.Seconds {
+				longest = Gap{i, s}
 			}
-			r.Gaps = append(r.Gaps, Gap{i, s})
 		}
 	}
-	if longest >= 0 {
-		g := r.Gaps[longest]
-		r.Notes = append(r.Notes, fmt.Sprintf("nothing was recorded for more than %.0f s in %s; the longest, %.0f s, from %s UTC",
-			limit, count(len(r.Gaps), "place", "places"), g.Seconds, r.Fixes[g.Before].Time.UTC().Format("15:04:05")))
+	if len(gaps) > 0 {
+		places := "1 place"
+		if len(gaps) > 1 {
+			places = fmt.Sprintf("%d places", len(gaps))
+		}
+		w.note("nothing was recorded for more than %.0f s in %s; the longest, %.0f s, from %s UTC",
+			limit, places, longest.Seconds, w.fixes[longest.Before].Time.UTC().Format("15:04:05"))
 	}
-	return r
+	return gaps
 }

@@ -97,9 +97,6 @@ func TestPausesAreNamed(t *testing.T) {
 		second[i].Time = second[i].Time.Add(20*time.Second + 4*time.Minute)
 	}
 	r := Clean(track.Line{Segments: [][]track.Fix{first, second}})
-	if !slices.Equal(r.Starts, []int{20}) {
-		t.Errorf("starts %v", r.Starts)
-	}
 	if len(r.Gaps) != 1 || r.Gaps[0] != (Gap{19, 241}) {
 		t.Errorf("gaps %v", r.Gaps)
 	}
@@ -117,11 +114,10 @@ func TestPausesAreNamed(t *testing.T) {
 	}
 }
 
-func TestStartsFollowTheirFixes(t *testing.T) {
-	// The second segment was saved first; its place in the record is last.
+func TestASegmentThatWasSavedFirstComesLast(t *testing.T) {
 	r := Clean(track.Line{Segments: [][]track.Fix{running(30)[20:], running(30)[:20]}})
-	if show(r.Fixes) != show(running(30)) || !slices.Equal(r.Starts, []int{20}) {
-		t.Errorf("starts %v of %s", r.Starts, show(r.Fixes))
+	if show(r.Fixes) != show(running(30)) {
+		t.Errorf("record %s", show(r.Fixes))
 	}
 }
 
@@ -171,11 +167,6 @@ func TestCleanProperties(t *testing.T) {
 			}
 			if r.Timed && i > 0 && !f.Time.After(r.Fixes[i-1].Time) {
 				t.Fatalf("times do not increase: %s", show(r.Fixes))
-			}
-		}
-		for i, s := range r.Starts {
-			if s < 1 || s >= len(r.Fixes) || i > 0 && s <= r.Starts[i-1] {
-				t.Fatalf("starts %v of %d fixes", r.Starts, len(r.Fixes))
 			}
 		}
 		again := Clean(track.Line{Segments: [][]track.Fix{r.Fixes}})
