@@ -52,7 +52,7 @@ func FromTerrain(c *course.Course, dir string) (*Profile, error) {
 		samples[i].At = at
 		line[i] = c.Plane.From(c.At(at))
 	}
-	heights, missing, _, err := tiles.Along(line)
+	heights, missing, err := tiles.Along(line)
 	if err != nil {
 		return nil, err
 	}

@@ -416,13 +416,13 @@ func (t *Tiles) Posting() float64 {
 }
 
 // Along gives the heights at a line of positions, NaN where the tiles have
-// none, the names of the missing tiles in order of their first use, and how
-// many positions fell on voids. It fails when a tile cannot be used, and with
-// a *MissingError when no tile at all covers the line.
-func (t *Tiles) Along(line []earth.LatLon) (heights []float64, missing []string, voids int, err error) {
+// none, and the names of the missing tiles in order of their first use. It
+// fails when a tile cannot be used, and with a *MissingError when no tile at
+// all covers the line.
+func (t *Tiles) Along(line []earth.LatLon) (heights []float64, missing []string, err error) {
 	heights = make([]float64, len(line))
 	var first *MissingError
-	found := 0
+	found := false
 	for i, q := range line {
 		h, err := t.Height(q)
 		var m *MissingError
@@ -435,17 +435,14 @@ func (t *Tiles) Along(line []earth.LatLon) (heights []float64, missing []string,
 				missing = append(missing, m.Name)
 			}
 		case err != nil:
-			return nil, missing, voids, err
-		case math.IsNaN(h):
-			voids++
-			found++
+			return nil, nil, err
 		default:
-			found++
+			found = true
 		}
 		heights[i] = h
 	}
-	if found == 0 && first != nil {
-		return nil, missing, voids, first
+	if !found && first != nil {
+		return nil, nil, first
 	}
-	return heights, missing, voids, nil
+	return heights, missing, nil
 }
