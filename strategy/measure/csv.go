@@ -33,8 +33,8 @@ import (
 // temperature_before, temperature_after, hours_between, laps and expected,
 // which belong to the session or ride above.
 func readCSV(name string, data []byte) (*Sheet, error) {
-	at := &csvPlaces{file: name, at: map[string]place{}}
-	s := &Sheet{where: at}
+	places := &csvPlaces{file: name, at: map[string]place{}}
+	s := &Sheet{where: places}
 	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
 	r := csv.NewReader(bytes.NewReader(data))
 	r.FieldsPerRecord = -1
@@ -70,18 +70,18 @@ func readCSV(name string, data []byte) (*Sheet, error) {
 			heading = true
 			continue
 		}
-		if len(rec) > 4 {
-			return nil, fail(4, fmt.Sprintf("the row has %d fields, not 4", len(rec)), "write decimal points, not commas")
+		if len(rec) > fields {
+			return nil, fail(fields, fmt.Sprintf("the row has %d fields, not %d", len(rec), fields), "write decimal points, not commas")
 		}
 		given := len(rec)
-		for len(rec) < 4 {
+		for len(rec) < fields {
 			rec = append(rec, "")
 		}
-		row := csvRow{s: s, at: at.at, kind: strings.ToLower(rec[0]), name: rec[1], from: rec[2], to: rec[3]}
-		row.line, row.column = r.FieldPos(0)
+		row := csvRow{s: s, places: places, kind: strings.ToLower(rec[fieldKind]), name: rec[fieldName], from: rec[fieldFrom], to: rec[fieldTo]}
+		row.at.line, row.at.column = r.FieldPos(fieldKind)
 		field, err := row.apply()
 		if errors.Is(err, errKind) {
-			return nil, fail(0, fmt.Sprintf("%s is no kind of row", quote(rec[0])), "use "+kinds)
+			return nil, fail(field, fmt.Sprintf("%s is no kind of row", quote(rec[fieldKind])), "use "+kinds)
 		}
 		if err != nil {
 			field = min(field, given-1) // a short row has no such field to point at
@@ -118,147 +118,194 @@ func (p *csvPlaces) Err(key, what, advice string) *inputerr.Error {
 	return e
 }
 
+// The fields of a row.
+const (
+	fieldKind = iota
+	fieldName
+	fieldFrom
+	fieldTo
+	fields
+)
+
 type csvRow struct {
 	s                    *Sheet
-	at                   map[string]place
+	places               *csvPlaces
 	kind, name, from, to string
-	line, column         int
+	at                   place
+}
+
+// note remembers this row as the place of a key, unless one above it gave it.
+func (c csvRow) note(format string, args ...any) {
+	key := fmt.Sprintf(format, args...)
+	if _, there := c.places.at[key]; !there {
+		c.places.at[key] = c.at
+	}
 }
 
 // apply puts the row into the sheet. On an error it gives the field at fault.
 func (c csvRow) apply() (field int, err error) {
-	s := c.s
-	note := func(key string) {
-		if _, there := c.at[key]; !there {
-			c.at[key] = place{c.line, c.column}
-		}
-	}
-	session := func() (*Session, string, error) {
-		if len(s.Sessions) == 0 {
-			return nil, "", fmt.Errorf("a %s row needs a session row above it", c.kind)
-		}
-		i := len(s.Sessions) - 1
-		return &s.Sessions[i], fmt.Sprintf("session[%d]", i), nil
-	}
-	ride := func() (*Ride, string, error) {
-		ses, key, err := session()
-		if err != nil || len(ses.Rides) == 0 {
-			return nil, "", fmt.Errorf("a %s row needs a ride row above it", c.kind)
-		}
-		j := len(ses.Rides) - 1
-		return &ses.Rides[j], fmt.Sprintf("%s.ride[%d]", key, j), nil
-	}
-	roll := func() (Roll, int, error) {
-		var r Roll
-		if c.to == "" {
-			return r, 2, r.UnmarshalText([]byte(c.from))
-		}
-		a, err := reading(c.from)
-		if err != nil {
-			return r, 2, err
-		}
-		b, err := reading(c.to)
-		return Roll{From: a, To: b}, 3, err
-	}
 	switch c.kind {
 	case "set":
-		target, key := c.target()
-		if target == nil {
-			return 1, fmt.Errorf("unknown key %s; known: %s", quote(c.name), csvKeys())
-		}
-		note(key)
-		return 2, setText(target, c.from)
+		return c.set()
 	case "taping":
-		var t Taped
-		if err := t.UnmarshalText([]byte(c.from)); err != nil {
-			return 2, err
-		}
-		into, key := &s.Calibration.Tape, "calibration.tape"
-		if s.Resolved().Method == Tape {
-			into, key = &s.Tape, "tape"
-		}
-		note(key)
-		into.Readings = append(into.Readings, t)
+		return c.taping()
 	case "session":
-		note(fmt.Sprintf("session[%d]", len(s.Sessions)))
-		s.Sessions = append(s.Sessions, Session{Name: c.name})
+		c.note("session[%d]", len(c.s.Sessions))
+		c.s.Sessions = append(c.s.Sessions, Session{Name: c.name})
+		return 0, nil
 	case "before", "after":
-		ses, key, err := session()
-		if err != nil {
-			return 0, err
-		}
-		r, f, err := roll()
-		if err != nil {
-			return f, err
-		}
-		n := len(ses.Before)
-		if c.kind == "after" {
-			n = len(ses.After)
-		}
-		note(key + "." + c.kind)
-		note(fmt.Sprintf("%s.%s[%d]", key, c.kind, n))
-		if c.kind == "before" {
-			ses.Before = append(ses.Before, r)
-		} else {
-			ses.After = append(ses.After, r)
-		}
+		return c.calibration()
 	case "ride":
-		ses, key, err := session()
-		if err != nil {
-			return 0, err
-		}
-		note(fmt.Sprintf("%s.ride[%d]", key, len(ses.Rides)))
-		ses.Rides = append(ses.Rides, Ride{Name: c.name})
+		return c.ride()
 	case "piece":
-		rd, key, err := ride()
-		if err != nil {
-			return 0, err
-		}
-		r, f, err := roll()
-		if err != nil {
-			return f, err
-		}
-		note(key + ".pieces")
-		note(fmt.Sprintf("%s.pieces[%d]", key, len(rd.Pieces)))
-		rd.Pieces = append(rd.Pieces, r)
+		return c.piece()
 	case "mark":
-		rd, key, err := ride()
-		if err != nil {
-			return 0, err
-		}
-		m := Mark{Name: c.name}
-		if err := m.Reading.UnmarshalText([]byte(c.from)); err != nil {
-			return 2, err
-		}
-		if c.to != "" {
-			if err := m.At.UnmarshalText([]byte(c.to)); err != nil {
-				return 3, err
-			}
-		}
-		note(fmt.Sprintf("%s.mark[%d]", key, len(rd.Marks)))
-		rd.Marks = append(rd.Marks, m)
+		return c.mark()
 	case "split":
-		var l Length
-		if err := l.UnmarshalText([]byte(c.from)); err != nil {
-			return 2, err
-		}
-		note("splits")
-		switch strings.ToLower(c.name) {
-		case "every":
-			s.Splits.Every = append(s.Splits.Every, l)
-		case "at":
-			s.Splits.At = append(s.Splits.At, l)
-		default:
-			return 1, fmt.Errorf("a split row is named every or at, not %s", quote(c.name))
-		}
+		return c.split()
 	case "":
-		if c.name+c.from+c.to != "" {
-			return 0, errKind
+		if c.name+c.from+c.to == "" {
+			return 0, nil
 		}
+	}
+	return fieldKind, errKind
+}
+
+func (c csvRow) set() (field int, err error) {
+	target, key := c.target()
+	if target == nil {
+		return fieldName, fmt.Errorf("unknown key %s; known: %s", quote(c.name), csvKeys())
+	}
+	c.note("%s", key)
+	return fieldFrom, setText(target, c.from)
+}
+
+// taping is one of the course for a tape sheet, else of the calibration course.
+func (c csvRow) taping() (field int, err error) {
+	var t Taped
+	if err := t.UnmarshalText([]byte(c.from)); err != nil {
+		return fieldFrom, err
+	}
+	into, key := &c.s.Calibration.Tape, "calibration.tape"
+	if c.s.Resolved().Method == Tape {
+		into, key = &c.s.Tape, "tape"
+	}
+	c.note("%s", key)
+	into.Readings = append(into.Readings, t)
+	return 0, nil
+}
+
+func (c csvRow) calibration() (field int, err error) {
+	ses, key, err := c.lastSession()
+	if err != nil {
+		return fieldKind, err
+	}
+	r, field, err := c.roll()
+	if err != nil {
+		return field, err
+	}
+	side := &ses.Before
+	if c.kind == "after" {
+		side = &ses.After
+	}
+	c.note("%s.%s", key, c.kind)
+	c.note("%s.%s[%d]", key, c.kind, len(*side))
+	*side = append(*side, r)
+	return 0, nil
+}
+
+func (c csvRow) ride() (field int, err error) {
+	ses, key, err := c.lastSession()
+	if err != nil {
+		return fieldKind, err
+	}
+	c.note("%s.ride[%d]", key, len(ses.Rides))
+	ses.Rides = append(ses.Rides, Ride{Name: c.name})
+	return 0, nil
+}
+
+func (c csvRow) piece() (field int, err error) {
+	ride, key, err := c.lastRide()
+	if err != nil {
+		return fieldKind, err
+	}
+	r, field, err := c.roll()
+	if err != nil {
+		return field, err
+	}
+	c.note("%s.pieces", key)
+	c.note("%s.pieces[%d]", key, len(ride.Pieces))
+	ride.Pieces = append(ride.Pieces, r)
+	return 0, nil
+}
+
+func (c csvRow) mark() (field int, err error) {
+	ride, key, err := c.lastRide()
+	if err != nil {
+		return fieldKind, err
+	}
+	m := Mark{Name: c.name}
+	if err := m.Reading.UnmarshalText([]byte(c.from)); err != nil {
+		return fieldFrom, err
+	}
+	if c.to != "" {
+		if err := m.At.UnmarshalText([]byte(c.to)); err != nil {
+			return fieldTo, err
+		}
+	}
+	c.note("%s.mark[%d]", key, len(ride.Marks))
+	ride.Marks = append(ride.Marks, m)
+	return 0, nil
+}
+
+func (c csvRow) split() (field int, err error) {
+	var l Length
+	if err := l.UnmarshalText([]byte(c.from)); err != nil {
+		return fieldFrom, err
+	}
+	c.note("splits")
+	switch strings.ToLower(c.name) {
+	case "every":
+		c.s.Splits.Every = append(c.s.Splits.Every, l)
+	case "at":
+		c.s.Splits.At = append(c.s.Splits.At, l)
 	default:
-		return 0, errKind
+		return fieldName, fmt.Errorf("a split row is named every or at, not %s", quote(c.name))
 	}
 	return 0, nil
+}
+
+// lastSession is the session that a row belongs to, with its key.
+func (c csvRow) lastSession() (*Session, string, error) {
+	i := len(c.s.Sessions) - 1
+	if i < 0 {
+		return nil, "", fmt.Errorf("a %s row needs a session row above it", c.kind)
+	}
+	return &c.s.Sessions[i], fmt.Sprintf("session[%d]", i), nil
+}
+
+// lastRide is the ride that a row belongs to, with its key.
+func (c csvRow) lastRide() (*Ride, string, error) {
+	ses, key, err := c.lastSession()
+	if err != nil || len(ses.Rides) == 0 {
+		return nil, "", fmt.Errorf("a %s row needs a ride row above it", c.kind)
+	}
+	j := len(ses.Rides) - 1
+	return &ses.Rides[j], fmt.Sprintf("%s.ride[%d]", key, j), nil
+}
+
+// roll reads the two readings of the row, or what the counter gained in the
+// first of the two fields. On an error it gives the field at fault.
+func (c csvRow) roll() (r Roll, field int, err error) {
+	if c.to == "" {
+		err = r.UnmarshalText([]byte(c.from))
+		return r, fieldFrom, err
+	}
+	if r.From, err = reading(c.from); err != nil {
+		return r, fieldFrom, err
+	}
+	r.To, err = reading(c.to)
+	return r, fieldTo, err
 }
 
 // settable gives the single values of a sheet by key.
@@ -285,34 +332,30 @@ func (s *Sheet) settable() map[string]any {
 	return m
 }
 
-// target finds what a "set" row sets, nil when there is no such key.
-func (c csvRow) target() (any, string) {
-	s := c.s
-	if t := s.settable()[c.name]; t != nil {
-		return t, c.name
+// target finds what a "set" row sets, with its key; nil when there is no such
+// key.
+func (c csvRow) target() (into any, key string) {
+	if into := c.s.settable()[c.name]; into != nil {
+		return into, c.name
 	}
-	if len(s.Sessions) == 0 {
-		return nil, ""
+	if ses, key, err := c.lastSession(); err == nil {
+		key += "." + c.name
+		switch c.name {
+		case "temperature_before":
+			return &ses.TempBefore, key
+		case "temperature_after":
+			return &ses.TempAfter, key
+		case "hours_between":
+			return &ses.Hours, key
+		}
 	}
-	i := len(s.Sessions) - 1
-	ses := &s.Sessions[i]
-	key := fmt.Sprintf("session[%d].%s", i, c.name)
-	switch c.name {
-	case "temperature_before":
-		return &ses.TempBefore, key
-	case "temperature_after":
-		return &ses.TempAfter, key
-	case "hours_between":
-		return &ses.Hours, key
-	}
-	if len(ses.Rides) > 0 {
-		j := len(ses.Rides) - 1
-		key = fmt.Sprintf("session[%d].ride[%d].%s", i, j, c.name)
+	if ride, key, err := c.lastRide(); err == nil {
+		key += "." + c.name
 		switch c.name {
 		case "laps":
-			return &ses.Rides[j].Laps, key
+			return &ride.Laps, key
 		case "expected":
-			return &ses.Rides[j].Expected, key
+			return &ride.Expected, key
 		}
 	}
 	return nil, ""
