@@ -13,10 +13,11 @@
 //
 // # Form of the sheet
 //
-// TOML, one measurement to a file; readCSV has the form of the same as a table. Lengths are written with their unit ("10 km", "0.5 mi",
-// "1000 ft", "marathon") or as plain numbers, which are metres; temperatures
-// with their scale ("14 C", "75 F"); shares as "0.08 %" or 0.0008. A ride is
-// its two readings, "04000-09610", or what the counter gained, 5610.
+// TOML, one measurement to a file; readCSV has the form of the same as a table.
+// Lengths are written with their unit ("10 km", "0.5 mi", "1000 ft",
+// "marathon") or as plain numbers, which are metres; temperatures with their
+// scale ("14 C", "75 F"); shares as "0.08 %" or 0.0008. A ride is its two
+// readings, "04000-09610", or what the counter gained, 5610.
 //
 // Top level:
 //

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"tautline/geo/published"
+	"tautline/strategy/quantity"
 )
 
 // work reads and works out a sheet of testdata/measure.
@@ -78,15 +79,15 @@ func TestLesson10IsReproducedWithItsRoundedConstantOnly(t *testing.T) {
 	prints(t, "constant for the day", "counts/km", d.Day*1000, "11242")
 	w := r.Rides[0]
 	prints(t, "counts of the lap", "counts", w.Counts, "118127")
-	if w.Turns != 1 {
-		t.Errorf("the counter went round %d times, published once", w.Turns)
+	if w.Rounds != 1 {
+		t.Errorf("the counter went round %d times, published once", w.Rounds)
 	}
 	// The lesson prints 10.5077, which 10.50765 gives when it is rounded once
 	// more; 118127 / 11242 is 10.5076499.
 	prints(t, "lap", "km", w.Length/2000, "10.50765")
 	prints(t, "two laps", "km", w.Length/1000, "21.0153")
 	prints(t, "missing", "m", r.Adjust.Metres, "82.2")
-	prints(t, "missing with the unrounded constant (derived)", "m", HalfMarathon-r.Unrounded, "81.9")
+	prints(t, "missing with the unrounded constant (derived)", "m", quantity.HalfMarathon-r.Unrounded, "81.9")
 }
 
 // Completed data sheet of a two-mile race, 31 July 2010 (read there).
@@ -96,9 +97,9 @@ func TestDataSheetOf2010IsReproduced(t *testing.T) {
 	d := r.Sessions[0]
 	prints(t, "mean before", "counts", d.Before.Mean, "4537.625")
 	prints(t, "mean after", "counts", d.After.Mean, "4535.625")
-	prints(t, "working constant", "counts/mile", d.Before.Constant*Mile, "18168.65")
-	prints(t, "finish constant", "counts/mile", d.After.Constant*Mile, "18160.64")
-	prints(t, "constant for the day", "counts/mile", d.Day*Mile, "18168.65")
+	prints(t, "working constant", "counts/mile", d.Before.Constant*quantity.Mile, "18168.65")
+	prints(t, "finish constant", "counts/mile", d.After.Constant*quantity.Mile, "18160.64")
+	prints(t, "constant for the day", "counts/mile", d.Day*quantity.Mile, "18168.65")
 	prints(t, "change per degree (derived)", "counts/km/°C", d.PerDeg, "-1.79")
 }
 
@@ -134,20 +135,20 @@ func TestTapeCorrectionsAreReproduced(t *testing.T) {
 	prints := against("tape corrections, measurers' bulletin board, Riegel", published.SecondHand)
 	hot := work(t, "f-tape-hot.toml").Tape
 	prints(t, "factor at 80 F", "", hot.Factor, "1.0000774")
-	prints(t, "length", "ft", hot.Length/Foot, "1000.067")
-	prints(t, "shorten by", "ft", -hot.Lengthen/Foot, "0.067")
+	prints(t, "length", "ft", hot.Length/quantity.Foot, "1000.067")
+	prints(t, "shorten by", "ft", -hot.Lengthen/quantity.Foot, "0.067")
 	cool := work(t, "f-tape-cool.toml").Tape
 	prints(t, "factor at 60 F", "", cool.Factor, "0.9999484")
-	prints(t, "length", "ft", cool.Length/Foot, "999.938")
-	prints(t, "lengthen by", "ft", cool.Lengthen/Foot, "0.062")
+	prints(t, "length", "ft", cool.Length/quantity.Foot, "999.938")
+	prints(t, "lengthen by", "ft", cool.Lengthen/quantity.Foot, "0.062")
 	checked := work(t, "f-tape-checked.toml").Tape
 	prints(t, "raw", "m", checked.MeanRaw, "304.8082") // printed from 304.80815
 	prints(t, "factor at 42 F", "", checked.Factor, "0.999832")
 	prints(t, "length by a true tape", "m", checked.MeanRaw*checked.Factor, "304.757")
 	prints(t, "scale of the tape", "", checked.TapeScale, "1.000316")
 	prints(t, "length", "m", checked.Length, "304.8533")
-	prints(t, "length", "ft", checked.Length/Foot, "1000.175")
-	prints(t, "over", "ft", -checked.Lengthen/Foot, "0.175")
+	prints(t, "length", "ft", checked.Length/quantity.Foot, "1000.175")
+	prints(t, "over", "ft", -checked.Lengthen/quantity.Foot, "0.175")
 }
 
 // The UK introductory test: data read, answers derived in the reference notes.
@@ -167,16 +168,16 @@ func TestIntroductoryTestIsReproduced(t *testing.T) {
 		prints(t, set+", larger", "counts/km", 1000*d.Larger, c.larger)
 		prints(t, set+", average", "counts/km", 1000*d.Average, c.average)
 		if c.perMile != "" {
-			prints(t, set+", pre", "counts/mile", Mile*d.Before.Constant, c.perMile)
+			prints(t, set+", pre", "counts/mile", quantity.Mile*d.Before.Constant, c.perMile)
 		}
 	}
 	r := work(t, "g-set-3.toml")
 	w := r.Rides[0]
-	if w.Turns != 3 || w.Counts != 241162 {
-		t.Errorf("the course is %v counts with %d rounds of the counter, want 241162 with 3", w.Counts, w.Turns)
+	if w.Rounds != 3 || w.Counts != 241162 {
+		t.Errorf("the course is %v counts with %d rounds of the counter, want 241162 with 3", w.Counts, w.Rounds)
 	}
 	prints(t, "length", "km", w.Length/1000, "24.51556")
-	prints(t, "yards beyond 15 miles", "yd", (w.Length-15*Mile)/Yard, "410.5")
+	prints(t, "yards beyond 15 miles", "yd", (w.Length-15*quantity.Mile)/quantity.Yard, "410.5")
 	prints(t, "metres to add", "m", r.Adjust.Metres, "484.4")
 }
 

@@ -5,6 +5,8 @@ import (
 	"math"
 	"strconv"
 	"strings"
+
+	"tautline/strategy/quantity"
 )
 
 // Line is one step of the account.
@@ -44,7 +46,7 @@ func (r *Result) perText() string {
 	switch r.Per {
 	case 1000:
 		return r.Counter + "/km"
-	case Mile:
+	case quantity.Mile:
 		return r.Counter + "/mile"
 	case 1:
 		return r.Counter + "/m"
@@ -120,7 +122,7 @@ func (r *Result) tapeLines(l *ledger, w *TapeWork) {
 	if w.Celsius != nil {
 		how += "; a hot tape reads too little"
 	}
-	l.add("length", w.Length, 4, "m", how+fmt.Sprintf("; %.3f ft", w.Length/Foot), "")
+	l.add("length", w.Length, 4, "m", how+fmt.Sprintf("; %.3f ft", w.Length/quantity.Foot), "")
 	if len(w.Raw) > 1 {
 		l.add("spread of the tapings", w.Spread*100, 4, "%", "", "")
 	}
@@ -130,7 +132,7 @@ func (r *Result) tapeLines(l *ledger, w *TapeWork) {
 		if w.Lengthen < 0 {
 			word = "shorten by"
 		}
-		l.add(word, math.Abs(w.Lengthen), 4, "m", fmt.Sprintf("to reach %.4f m; %.3f ft", w.Aim, math.Abs(w.Lengthen)/Foot), "")
+		l.add(word, math.Abs(w.Lengthen), 4, "m", fmt.Sprintf("to reach %.4f m; %.3f ft", w.Aim, math.Abs(w.Lengthen)/quantity.Foot), "")
 	}
 }
 
@@ -203,11 +205,11 @@ func (r *Result) rideLines(l *ledger, w RideWork) {
 	if len(w.Pieces) > 1 {
 		how = "sum of the pieces " + countsText(w.Pieces)
 	}
-	if w.Turns > 0 {
+	if w.Rounds > 0 {
 		if how != "" {
 			how += "; "
 		}
-		how += fmt.Sprintf("the counter went round %d %s", w.Turns, plural(w.Turns, "time", "times"))
+		how += fmt.Sprintf("the counter went round %d %s", w.Rounds, plural(w.Rounds, "time", "times"))
 	}
 	l.add("counts", w.Counts, 2, r.Counter, how, "")
 	k := w.Counts / w.Length * float64(w.Laps) // the constant used

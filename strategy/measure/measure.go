@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"tautline/geo/interval"
 )
@@ -28,7 +27,7 @@ type Result struct {
 	Laps      *LapWork   `json:"laps,omitempty"`     // tape with a lap step
 	Rides     []RideWork `json:"rides"`
 	Tolerance float64    `json:"tolerance"`
-	Spread    float64    `json:"spread"` // (largest - smallest) / smallest length
+	Spread    float64    `json:"spread"` // (largest - smallest) / smallest length; of tapings: / their mean
 	Agree     bool       `json:"agree"`  // at least two rides within the tolerance
 	Counting  Counting   `json:"length_that_counts"`
 	Counted   float64    `json:"measured_m"`                       // the length that counts
@@ -57,7 +56,7 @@ type DayWork struct {
 	Day      float64   `json:"day_counts_per_m"` // the one used
 	Other    float64   `json:"other_counts_per_m"`
 	Exact    float64   `json:"day_unrounded_counts_per_m"`
-	Change   float64   `json:"change"` // finish / working - 1
+	Change   float64   `json:"change"` // finish / working - 1, of the unrounded constants
 	PerDeg   float64   `json:"change_counts_per_km_per_c,omitempty"`
 	mean     float64   // mean counts per metre without factor and rounding
 	meanSE   float64   // its standard error as a fraction
@@ -81,12 +80,14 @@ type RideWork struct {
 	Name      string    `json:"name,omitempty"`
 	Pieces    []float64 `json:"piece_counts"`
 	Counts    float64   `json:"counts"`         // of what was ridden, once
-	Turns     int       `json:"counter_rounds"` // how often the counter went round
+	Rounds    int       `json:"counter_rounds"` // how often the counter went round
 	Laps      int       `json:"laps"`           // the course is this many times what was ridden
 	Length    float64   `json:"length_m"`       // of the course, by the constant for the day
 	Other     float64   `json:"other_constant_m"`
 	Unrounded float64   `json:"unrounded_constant_m"`
-	session   int
+	session   int       // in the sheet
+	ride      int       // in the session
+	marks     []float64 // counts from the start of the ride
 }
 
 // Adjustment is what must be added (positive) or removed (negative).
@@ -150,7 +151,7 @@ func (s *Sheet) Work() (*Result, error) {
 		Title: s.Title, Source: s.Source, Rules: rules, Overrides: s.overrides(),
 		Counter: s.unit(), Official: float64(s.Course.Distance),
 		Per: 1000, Rounding: float64(s.Settings.ConstantRounding),
-		Tolerance: DefaultTolerance, Counting: Smaller, Caution: NeverCertifies,
+		Tolerance: DefaultTolerance, Counting: usualCounting(rules.Method), Caution: NeverCertifies,
 		Rides: []RideWork{}, Warnings: []Warning{},
 	}
 	if s.Settings.ConstantPer != 0 {
@@ -186,7 +187,7 @@ func (s *Sheet) Work() (*Result, error) {
 				return nil, err
 			}
 			r.Rides = append(r.Rides, ride)
-			r.warnLength(s, i, j, ride)
+			r.warnLength(s, ride)
 		}
 	}
 	if err := r.workMarks(s); err != nil {
@@ -204,9 +205,8 @@ func (r *Result) warn(source, format string, args ...any) {
 
 // overrides says in words what the sheet changed in its rule set.
 func (s *Sheet) overrides() []string {
-	name := s.Resolved().Name
-	base := ruleSet(RuleName(name))
 	now := s.Resolved()
+	base := ruleSet(RuleName(now.Name))
 	out := []string{}
 	if now.Constant != base.Constant {
 		out = append(out, fmt.Sprintf("constant for the day: %s instead of %s", now.Constant, base.Constant))
@@ -226,8 +226,8 @@ func (s *Sheet) overrides() []string {
 	if t := s.Settings.Tolerance; t.Known && t.Fraction != DefaultTolerance {
 		out = append(out, fmt.Sprintf("tolerance between rides: %.4g %% instead of %.4g %%", 100*t.Fraction, 100*DefaultTolerance))
 	}
-	if c := s.Settings.Counts; c != "" && c != Smaller {
-		out = append(out, fmt.Sprintf("length that counts: %s instead of %s", c, Smaller))
+	if c, usual := s.Settings.Counts, usualCounting(now.Method); c != "" && c != usual {
+		out = append(out, fmt.Sprintf("length that counts: %s instead of %s", c, usual))
 	}
 	return out
 }
@@ -283,9 +283,9 @@ func (r *Result) workDay(s *Sheet, i int) DayWork {
 	}
 	d.mean = exactAverage / r.Rules.Factor
 	d.meanSE = standardError(append(slices.Clone(d.Before.Gains), sideGains(d.After)...))
-	if d.Before.Exact*1000 < typicalLowPerKM && s.unit() == "counts" || d.Before.Exact*1000 > typicalHighPerKM && s.unit() == "counts" {
+	if perKM := d.Before.Exact * 1000; s.unit() == "counts" && (perKM < typicalLowPerKM || perKM > typicalHighPerKM) {
 		r.warn("typical constants are 9300 to 11900 counts/km (UK lesson 3; bulletin board, second-hand)",
-			"%s: a constant of %.0f counts/km is unusual; check the calibration length, the number of digits, or set counter.unit", label, d.Before.Exact*1000)
+			"%s: a constant of %.0f counts/km is unusual; check the calibration length, the number of digits, or set counter.unit", label, perKM)
 	}
 	r.warnDrift(ses, &d, label)
 	if d.After != nil && d.After.Constant > d.Before.Constant && len(ses.Rides) > 0 && r.Rules.Purpose == LayOut && d.Day > d.Before.Constant {
@@ -394,150 +394,17 @@ func (r *Result) warnDrift(ses Session, d *DayWork, label string) {
 			d.PerDeg = d.Change * perKM * scale / dt
 		}
 	}
+	outside := d.Change < low || d.Change > high
 	switch {
-	case known && (d.Change < low || d.Change > high):
-		r.warn(source, "%s: the constant changed by %+.3f %% (%+.1f counts/km) while the temperature went from %.1f to %.1f C; a tyre would give %+.3f to %+.3f %%. Look for a leak, a misread figure or a cold tyre at the first calibration",
-			label, 100*d.Change, d.Change*perKM, ses.TempBefore.Celsius, ses.TempAfter.Celsius, 100*low, 100*high)
-	case !known && (d.Change < low || d.Change > high):
-		r.warn(source, "%s: the constant changed by %+.3f %% (%+.1f counts/km) and the sheet gives no temperatures on both sides to explain it", label, 100*d.Change, d.Change*perKM)
+	case !known && outside:
+		r.warn(source, "%s: the constant changed by %+.3f %% (%+.1f %s/km) and the sheet gives no temperatures on both sides to explain it", label, 100*d.Change, d.Change*perKM, r.Counter)
+	case outside:
+		r.warn(source, "%s: the constant changed by %+.3f %% (%+.1f %s/km) while the temperature went from %.1f to %.1f C; a tyre would give %+.3f to %+.3f %%. Look for a leak, a misread figure or a cold tyre at the first calibration",
+			label, 100*d.Change, d.Change*perKM, r.Counter, ses.TempBefore.Celsius, ses.TempAfter.Celsius, 100*low, 100*high)
 	}
 	if math.Abs(d.Change) > r.Tolerance {
 		r.warn("", "%s: the constant changed by more than the tolerance between rides (%.2f %%); the choice between average and larger matters here", label, 100*r.Tolerance)
 	}
-}
-
-// unrolled is a ride with its counter rounds counted.
-type unrolled struct {
-	pieces []float64
-	total  float64
-	rounds int
-	marks  []float64 // counts from the start of the ride
-}
-
-// unroll follows the counter through a ride. expected is roughly how many
-// counts the ride has, 0 when nothing says; perMetre turns intended positions
-// into counts.
-func (s *Sheet) unroll(i, j int, expected, perMetre float64) (unrolled, error) {
-	ride := s.Sessions[i].Rides[j]
-	key := fmt.Sprintf("session[%d].ride[%d]", i, j)
-	mod := s.modulus()
-	var u unrolled
-	if len(ride.Pieces) > 1 || ride.Pieces[0].GainGiven || len(ride.Marks) == 0 {
-		for _, p := range ride.Pieces {
-			g := gain(p, mod)
-			u.pieces = append(u.pieces, g)
-			u.total += g
-			if !p.GainGiven && p.To < p.From {
-				u.rounds++
-			}
-		}
-		if expected > 0 && !ride.Pieces[0].GainGiven {
-			switch k := int(math.Round((expected - u.total) / mod)); {
-			case k > 0 && len(ride.Pieces) > 1:
-				return u, s.bad(key+".pieces", fmt.Sprintf("ride %s is %d rounds of the counter shorter than expected and cannot be followed over %d pieces", ride.label(j), k, len(ride.Pieces)),
-					"cut pieces so that none is longer than one round of the counter, or correct the expected length")
-			case k > 0:
-				u.rounds += k
-				u.total += float64(k) * mod
-				u.pieces[0] = u.total
-			}
-		}
-		// Marks of a ride in pieces: each lies in the first piece, from the
-		// one before on, that holds its reading.
-		at, before := 0, 0.0
-		var last float64
-		for m, mark := range ride.Marks {
-			for {
-				if at == len(ride.Pieces) {
-					return u, s.bad(fmt.Sprintf("%s.mark[%d]", key, m), fmt.Sprintf("the reading of mark %s lies in no piece of ride %s after the mark before it", quote(mark.Name), ride.label(j)), "check the reading and the order of the marks")
-				}
-				in := math.Mod(mark.Reading.Count-ride.Pieces[at].From+mod, mod)
-				if in <= u.pieces[at] && before+in >= last {
-					last = before + in
-					u.marks = append(u.marks, last)
-					break
-				}
-				before += u.pieces[at]
-				at++
-			}
-		}
-		return u, nil
-	}
-	// One piece with marks: follow the counter from mark to mark.
-	stops := []float64{ride.Pieces[0].From}
-	for _, m := range ride.Marks {
-		stops = append(stops, m.Reading.Count)
-	}
-	stops = append(stops, ride.Pieces[0].To)
-	gains := make([]float64, len(stops)-1)
-	for n := range gains {
-		g := stops[n+1] - stops[n]
-		if g < 0 {
-			g += mod
-			u.rounds++
-		}
-		gains[n] = g
-		u.total += g
-	}
-	if expected > 0 {
-		k := int(math.Round((expected - u.total) / mod))
-		if k < 0 {
-			worst, at := 0.0, 0
-			for n, g := range gains {
-				if g > worst {
-					worst, at = g, n
-				}
-			}
-			where := "the end"
-			if at < len(ride.Marks) {
-				where = "mark " + quote(ride.Marks[at].Name)
-			}
-			return u, s.bad(fmt.Sprintf("%s.mark[%d]", key, min(at, len(ride.Marks)-1)), fmt.Sprintf("the readings of ride %s go backwards: the way to %s would be %.0f counts", ride.label(j), where, worst), "check that reading and the one before it")
-		}
-		if k > 0 {
-			var was float64
-			for n := range gains {
-				is := expected
-				if n < len(ride.Marks) {
-					place, ok := ride.Marks[n].intended()
-					if !ok {
-						return u, s.bad(fmt.Sprintf("%s.mark[%d]", key, n), fmt.Sprintf("the counter went round more often than the marks of ride %s show, and mark %s does not say where it should be", ride.label(j), quote(ride.Marks[n].Name)),
-							"give at = \"5 km\" for every mark of this ride")
-					}
-					is = place * perMetre
-				}
-				if add := math.Max(0, math.Round((is-was-gains[n])/mod)); add > 0 {
-					gains[n] += add * mod
-					k -= int(add)
-					u.rounds += int(add)
-					u.total += add * mod
-				}
-				was = is
-			}
-			if k != 0 {
-				return u, s.bad(key, fmt.Sprintf("the rounds of the counter in ride %s do not add up: marks and expected length disagree", ride.label(j)), "check where the marks should be and the expected length")
-			}
-		}
-	}
-	var sum float64
-	for n := range ride.Marks {
-		sum += gains[n]
-		u.marks = append(u.marks, sum)
-	}
-	u.pieces = []float64{u.total}
-	return u, nil
-}
-
-// intended is where a mark should be, if the sheet says so.
-func (m Mark) intended() (float64, bool) {
-	if m.At != 0 {
-		return float64(m.At), true
-	}
-	var l Length
-	if !strings.ContainsAny(m.Name, "kmfyhKMFYH") || l.UnmarshalText([]byte(m.Name)) != nil {
-		return 0, false
-	}
-	return float64(l), true
 }
 
 // expected is roughly how long what was ridden is, m, 0 when nothing says.
@@ -554,15 +421,15 @@ func (s *Sheet) expected(ride Ride) float64 {
 
 func (s *Sheet) workRide(i, j int, d DayWork) (RideWork, error) {
 	ride := s.Sessions[i].Rides[j]
-	u, err := s.unroll(i, j, s.expected(ride)*d.Exact, d.Exact)
+	u, err := s.unroll(i, j, d.Exact)
 	if err != nil {
 		return RideWork{}, err
 	}
 	laps := max(1, int(ride.Laps))
 	w := RideWork{
-		Session: s.Sessions[i].Name, Name: ride.Name, Pieces: u.pieces, Counts: u.total, Turns: u.rounds, Laps: laps,
+		Session: s.Sessions[i].Name, Name: ride.Name, Pieces: u.pieces, Counts: u.total, Rounds: u.rounds, Laps: laps,
 		Length: float64(laps) * u.total / d.Day, Other: float64(laps) * u.total / d.Other, Unrounded: float64(laps) * u.total / d.Exact,
-		session: i,
+		session: i, ride: j, marks: u.marks,
 	}
 	if !(w.Length > 0 && w.Length <= maxLength) {
 		return w, s.bad(fmt.Sprintf("session[%d].ride[%d].pieces", i, j), fmt.Sprintf("ride %s comes to %.6g m", ride.label(j), w.Length), "check its readings and its laps")
@@ -570,11 +437,12 @@ func (s *Sheet) workRide(i, j int, d DayWork) (RideWork, error) {
 	return w, nil
 }
 
-func (r *Result) warnLength(s *Sheet, i, j int, w RideWork) {
-	ride := s.Sessions[i].Rides[j]
+// warnLength says when a ride is far from its expected length.
+func (r *Result) warnLength(s *Sheet, w RideWork) {
+	ride := s.Sessions[w.session].Rides[w.ride]
 	if e := s.expected(ride) * float64(w.Laps); e > 0 {
 		if off := w.Length/e - 1; math.Abs(off) > 0.05 {
-			r.warn("", "ride %s comes to %.1f m, %+.1f %% off the expected %.1f m; check the readings, the rounds of the counter and whether pieces are missing", ride.label(j), w.Length, 100*off, e)
+			r.warn("", "ride %s comes to %.1f m, %+.1f %% off the expected %.1f m; check the readings, the rounds of the counter and whether pieces are missing", ride.label(w.ride), w.Length, 100*off, e)
 		}
 	}
 }
@@ -658,7 +526,7 @@ func (r *Result) finish() {
 	if r.Rules.Purpose == Verify {
 		v := &Verification{Official: r.Official, Least: r.Official * (1 - r.Rules.Allowance), Margin: r.Counted - r.Official, LaidOutTo: r.Official * ShortCourseFactor}
 		switch {
-		case len(r.Rides) >= 2 && !r.Agree && r.Spread > r.Tolerance:
+		case len(r.Rides) >= 2 && !r.Agree:
 			v.Outcome = NoVerdict
 		case r.Counted >= r.Official:
 			v.Outcome = NotShort
@@ -691,18 +559,8 @@ func (r *Result) countingDay() DayWork {
 
 func (r *Result) workMarks(s *Sheet) error {
 	index := map[string]int{}
-	for n, w := range r.Rides {
-		d := r.Sessions[w.session]
-		j := n
-		for k := range w.session {
-			j -= len(s.Sessions[k].Rides)
-		}
-		ride := s.Sessions[w.session].Rides[j]
-		u, err := s.unroll(w.session, j, s.expected(ride)*d.Exact, d.Exact)
-		if err != nil {
-			return err
-		}
-		for m, mark := range ride.Marks {
+	for _, w := range r.Rides {
+		for m, mark := range s.Sessions[w.session].Rides[w.ride].Marks {
 			name := mark.Name
 			if name == "" {
 				name = fmt.Sprintf("mark %d", m+1)
@@ -714,10 +572,10 @@ func (r *Result) workMarks(s *Sheet) error {
 				r.Marks = append(r.Marks, MarkWork{Name: name})
 			}
 			mw := &r.Marks[at]
-			mw.At = append(mw.At, u.marks[m]/d.Day)
+			mw.At = append(mw.At, w.marks[m]/r.Sessions[w.session].Day)
 			if place, ok := mark.intended(); ok {
 				if mw.Intended != 0 && mw.Intended != place {
-					return s.bad(fmt.Sprintf("session[%d].ride[%d].mark[%d]", w.session, j, m), fmt.Sprintf("mark %s is meant to be at %.2f m here and at %.2f m in another ride", quote(name), place, mw.Intended), "give it one place")
+					return s.bad(fmt.Sprintf("session[%d].ride[%d].mark[%d]", w.session, w.ride, m), fmt.Sprintf("mark %s is meant to be at %.2f m here and at %.2f m in another ride", quote(name), place, mw.Intended), "give it one place")
 				}
 				mw.Intended = place
 			}

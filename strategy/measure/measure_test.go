@@ -11,6 +11,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/geo/published"
+	"tautline/strategy/quantity"
 )
 
 func mustWork(t interface {
@@ -130,7 +131,7 @@ func TestAddingWhatIsAskedMakesTheCourseExact(t *testing.T) {
 func TestUnitsOfLengthAgree(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		m := rapid.Float64Range(1, 90000).Draw(t, "metres")
-		for unit, scale := range map[string]float64{"m": 1, "km": 1000, "cm": 0.01, "mi": Mile, "yd": Yard, "ft": Foot} {
+		for unit, scale := range map[string]float64{"m": 1, "km": 1000, "cm": 0.01, "mi": quantity.Mile, "yd": quantity.Yard, "ft": quantity.Foot} {
 			var l Length
 			if err := l.UnmarshalText(fmt.Appendf(nil, "%.12f %s", m/scale, unit)); err != nil {
 				t.Fatal(err)
@@ -233,6 +234,7 @@ func TestSlipsAreWarnedAbout(t *testing.T) {
 		{"no rides after", head + "before = [4364, 4364, 4364, 4364]", "tentative"},
 		{"a constant that moves against the temperature", head + "before = [4364, 4364, 4364, 4364]\nafter = [4369, 4369, 4369, 4369]\ntemperature_before = \"10 C\"\ntemperature_after = \"20 C\"", "a tyre would give"},
 		{"a constant that moves with no temperatures given", head + "before = [4364, 4364, 4364, 4364]\nafter = [4369, 4369, 4369, 4369]", "no temperatures"},
+		{"a constant in turns of the wheel that moves", "[counter]\nunit = \"turns\"\n" + head + "before = [218.2, 218.2, 218.2, 218.2]\nafter = [218.6, 218.6, 218.6, 218.6]", "(+1.0 turns/km)"},
 		{"marks laid with a smaller working constant", head + "before = [4364, 4364, 4364, 4364]\nafter = [4365, 4365, 4365, 4365]\n[[session.ride]]\npieces = [54600]", "marks laid with the working constant lie short by 0.23 m"},
 		{"a tyre still warming", head + "before = [4368, 4366.5, 4366, 4365.5]\nafter = [4364, 4364, 4364, 4364]", "warming up"},
 		{"readings finer than the counter", head + "before = [4364.3, 4364, 4364, 4364]\nafter = [4364, 4364, 4364, 4364]", "finer than"},
@@ -244,6 +246,28 @@ func TestSlipsAreWarnedAbout(t *testing.T) {
 		{"three rides of which one is wrong", head + "before = [4364, 4364, 4364, 4364]\nafter = [4364, 4364, 4364, 4364]\n[[session.ride]]\npieces = [54600]\n[[session.ride]]\npieces = [54800]\n[[session.ride]]\npieces = [54610]", "rides 1 and 3 agree"},
 	} {
 		t.Run(c.name, func(t *testing.T) { wantWarning(t, mustWork(t, c.sheet), c.want) })
+	}
+}
+
+// Of rides the smaller length counts unless the sheet says otherwise, of tapings
+// the mean.
+func TestOnlyWhatTheSheetChangesIsCalledAnOverride(t *testing.T) {
+	const (
+		rides   = "[calibration]\nlength = 400\n[[session]]\nbefore = [4364]\nafter = [4364]\n"
+		tapings = "method = \"tape\"\n[tape]\nreadings = [400, 400.02]\n"
+		smaller = "[settings]\nlength_that_counts = \"smaller\"\n"
+		mean    = "[settings]\nlength_that_counts = \"mean\"\n"
+	)
+	for name, c := range map[string]struct{ sheet, want string }{
+		"rides":                     {rides, ""},
+		"rides, smaller by name":    {rides + smaller, ""},
+		"rides, the mean":           {rides + mean, "length that counts: mean instead of smaller"},
+		"tapings, the mean by name": {tapings + mean, ""},
+		"tapings, smaller":          {tapings + smaller, "length that counts: smaller instead of mean"},
+	} {
+		if got := strings.Join(mustWork(t, c.sheet).Overrides, "; "); got != c.want {
+			t.Errorf("%s: overrides %q, want %q", name, got, c.want)
+		}
 	}
 }
 

@@ -73,6 +73,15 @@ const (
 	Mean    Counting = "mean"
 )
 
+// usualCounting is what counts when the sheet does not say: the smaller of two
+// rides, the mean of several tapings.
+func usualCounting(m Method) Counting {
+	if m == Tape {
+		return Mean
+	}
+	return Smaller
+}
+
 // UnmarshalText reads a way of counting.
 func (c *Counting) UnmarshalText(text []byte) error {
 	return oneOf(c, text, "way to pick the length that counts", Smaller, Mean)
@@ -174,8 +183,15 @@ var (
 		"a survey exercise, second-hand"}
 )
 
-// At gives the factor by which a reading at a temperature must be multiplied.
-func (e Expansion) At(t Temperature) float64 { return 1 + (t.Celsius-e.TrueAtC)*e.PerC }
+// At gives the factor by which a reading at a temperature of the tape must be
+// multiplied: above one when the tape is hot, because a hot tape is longer than
+// its marks say and so reads too little; 1 when the temperature is not known.
+func (e Expansion) At(t Temperature) float64 {
+	if !t.Known {
+		return 1
+	}
+	return 1 + (t.Celsius-e.TrueAtC)*e.PerC
+}
 
 // ExpansionName names one of the two.
 type ExpansionName string

@@ -34,16 +34,7 @@ type LapWork struct {
 	Remainder float64 `json:"remainder_m"`
 }
 
-// SteelTapeFactor gives the factor by which a reading of a steel tape at a
-// temperature must be multiplied: above one when the tape is hot, because a
-// hot tape is longer than its marks say and so reads too little.
-func SteelTapeFactor(e Expansion, t Temperature) float64 {
-	if !t.Known {
-		return 1
-	}
-	return e.At(t)
-}
-
+// workTape works out one taped length.
 func workTape(t TapeSheet) *TapeWork {
 	w := &TapeWork{TapeScale: 1, Expansion: ExpansionUS, temp: t.Temperature, Aim: float64(t.Aim)}
 	other := ExpansionMetric
@@ -56,8 +47,8 @@ func workTape(t TapeSheet) *TapeWork {
 	if t.Nominal != 0 {
 		w.TapeScale = float64(t.True / t.Nominal)
 	}
-	w.Factor = SteelTapeFactor(w.Expansion, t.Temperature)
-	w.OtherFact = SteelTapeFactor(other, t.Temperature)
+	w.Factor = w.Expansion.At(t.Temperature)
+	w.OtherFact = other.At(t.Temperature)
 	n := float64(len(t.Readings))
 	for _, r := range t.Readings {
 		pulls := r.Pulls
@@ -103,10 +94,6 @@ func (r *Result) workTape(s *Sheet) {
 	}
 	r.Spread = w.Spread
 	r.Agree = len(w.Each) >= 2 && w.Spread <= r.Tolerance
-	r.Counting = Mean
-	if s.Settings.Counts == Smaller {
-		r.Counting = Smaller
-	}
 	r.Counted = w.Length
 	if r.Counting == Smaller {
 		r.Counted = slices.Min(w.Each)

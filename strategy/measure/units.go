@@ -10,15 +10,6 @@ import (
 	"tautline/strategy/quantity"
 )
 
-// Units of length in metres, and official distances.
-const (
-	Mile         = quantity.Mile
-	Yard         = quantity.Yard
-	Foot         = quantity.Foot
-	Marathon     = quantity.Marathon
-	HalfMarathon = quantity.HalfMarathon
-)
-
 // Limits of what a sheet may say. They are far outside of anything measured on
 // a road and keep a mistyped figure from passing.
 const (
@@ -78,7 +69,7 @@ func (l *Length) UnmarshalText(text []byte) error {
 	m, err := quantity.ParseDistance(strings.TrimSpace(string(text)), quantity.Metre)
 	if err != nil {
 		if strings.EqualFold(strings.TrimSpace(string(text)), "mile") {
-			*l = Mile
+			*l = quantity.Mile
 			return nil
 		}
 		return err
