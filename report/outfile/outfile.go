@@ -44,6 +44,9 @@ func (s *Set) Add(path string, content []byte) {
 // must exist. Files planned for it must not be there yet with other content,
 // since a whole folder of files is easily aimed at the wrong place.
 func (s *Set) Folder(path string) error {
+	if path == "-" {
+		return &inputerr.Error{File: path, What: "a folder is not written to standard output", Advice: `give the name of a folder; "./-" names one "-"`}
+	}
 	if in, err := os.Stat(path); err == nil && !in.IsDir() {
 		return &inputerr.Error{File: path, What: "this is a file, not a folder", Advice: "give the name of a folder"}
 	} else if errors.Is(err, fs.ErrNotExist) {
@@ -68,8 +71,11 @@ func (s *Set) Check(path string) error {
 	bad := func(what, advice string) error {
 		return &inputerr.Error{File: path, What: what, Advice: advice}
 	}
-	if path == "" {
+	switch path {
+	case "":
 		return bad("the name of the output file is empty", "give a file name")
+	case "-":
+		return bad("files are not written to standard output", `give a file name; --json prints the result there, and "./-" names a file "-"`)
 	}
 	dir := filepath.Dir(path)
 	switch in, err := os.Stat(dir); {

@@ -80,6 +80,7 @@ func TestRefusedOutputsLeaveTheFolderAsItWas(t *testing.T) {
 			s.Add(filepath.Join(dir, ".", "a.txt"), nil)
 		}, "two outputs have this name"},
 		{"a device", func(_ string, s *outfile.Set) { s.Add(os.DevNull, nil) }, "device or a pipe"},
+		{"standard output", func(_ string, s *outfile.Set) { s.Add("-", nil) }, "not written to standard output (give a file name; --json"},
 		{"no name", func(_ string, s *outfile.Set) { s.Add("", nil) }, "is empty"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -187,7 +188,7 @@ func TestAFolderWithOtherFilesIsLeftAsItWas(t *testing.T) {
 func TestAFolderIsNotMadeWhereItCannotBe(t *testing.T) {
 	dir := t.TempDir()
 	put(t, filepath.Join(dir, "file"), "")
-	for _, path := range []string{filepath.Join(dir, "file"), filepath.Join(dir, "no", "demo")} {
+	for _, path := range []string{filepath.Join(dir, "file"), filepath.Join(dir, "no", "demo"), "-"} {
 		if err := new(outfile.Set).Folder(path); err == nil {
 			t.Errorf("%s was accepted", path)
 		}
