@@ -2,6 +2,7 @@ package likely
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"github.com/paulmach/orb"
@@ -32,7 +33,8 @@ type section struct {
 	rec      float64 // m, recorded length between the two normals
 	seconds  float64 // s between the two normals, NaN without time
 	steps    float64
-	missing  bool // no record, or a gap in it
+	unseen   float64 // m of it at the record's ends that the record does not show
+	missing  bool    // no record, or a gap in it
 }
 
 func (s section) length() float64  { return s.to - s.from }
@@ -69,11 +71,10 @@ func cut(r *Reference, from, to float64) []section {
 // cutSeen is cut for a record that shows the line from low to high: what it
 // does not show is parted from what it shows.
 func cutSeen(r *Reference, from, to, low, high float64) []section {
-	const short = 0.5 // m
-	if low < from+short {
+	if low < from+atLine {
 		low = from
 	}
-	if high > to-short {
+	if high > to-atLine {
 		high = to
 	}
 	if high <= low {
@@ -117,10 +118,6 @@ func place(r *Reference, fixes []Fix) *placed {
 		} else {
 			p.cum = append(p.cum, 0)
 		}
-		if math.IsNaN(f.T) {
-			// Without times a steady runner stands in for the clock.
-			f.T = p.cum[len(p.cum)-1] / usualSpeed
-		}
 		p.fixes = append(p.fixes, f)
 		p.from = append(p.from, i)
 		p.s, p.y = append(p.s, s), append(p.y, y)
@@ -132,20 +129,51 @@ func place(r *Reference, fixes []Fix) *placed {
 	}
 	var dts, steps []float64
 	for i := 1; i < n; i++ {
-		dts = append(dts, p.fixes[i].T-p.fixes[i-1].T)
 		steps = append(steps, p.cum[i]-p.cum[i-1])
 	}
-	p.dt, p.step = median(dts), median(steps)
+	p.step = median(steps)
+	if math.IsNaN(p.fixes[0].T) {
+		p.guessTimes(steps)
+	}
+	for i := 1; i < n; i++ {
+		dts = append(dts, p.fixes[i].T-p.fixes[i-1].T)
+	}
+	p.dt = median(dts)
 	if !(p.dt > 0) {
 		p.dt = 1
 	}
 	for i := range n - 1 {
-		if d := dts[i]; d > math.Max(15, 3.5*p.dt) || steps[i] > math.Max(60, 4*p.step) {
+		if d := dts[i]; d > math.Max(15, 3.5*p.dt) || p.gapStep(steps[i]) {
 			p.gap[i] = true
 		}
 	}
 	return p
 }
+
+// guessTimes stands in for the clock of a record without times, which has these
+// steps in metres. Receivers write fixes at even times, mostly every second, and
+// a step that is too long or too short is error, not speed. Where steps are as
+// uneven as no runner's, fixes were left out, and a steady runner stands in.
+func (p *placed) guessTimes(steps []float64) {
+	every := p.step / usualSpeed
+	if every > 0.6 && every < 1.6 {
+		every = 1
+	}
+	sorted := slices.Sorted(slices.Values(steps))
+	const uneven = 4 // times as long are the steps of the upper tenth as those of the lower
+	even := sorted[len(sorted)*9/10] < uneven*sorted[len(sorted)/10]
+	p.fixes[0].T = 0
+	for i, step := range steps {
+		dt := every
+		if !even || p.gapStep(step) {
+			dt = step / usualSpeed
+		}
+		p.fixes[i+1].T = p.fixes[i].T + dt
+	}
+}
+
+// gapStep tells whether a step is so long that fixes are missing in it.
+func (p *placed) gapStep(step float64) bool { return step > math.Max(60, 4*p.step) }
 
 func median(v []float64) float64 {
 	w := make([]float64, 0, len(v))
@@ -160,6 +188,10 @@ func median(v []float64) float64 {
 	sort.Float64s(w)
 	return w[len(w)/2]
 }
+
+// atLine is how far from a normal, in metres, a record may begin or end that was
+// begun or ended there.
+const atLine = 8.0
 
 // measure fills in what the record says of each section. Where the record
 // passes a normal more than once, because its error along the road is larger
@@ -201,14 +233,26 @@ func (p *placed) measure(secs []section) {
 		if k == 0 || secs[k-1].to != sec.from {
 			prev, at = cross(sec.from, at)
 		}
+		// A record that begins or ends at the normal, give or take its error,
+		// does not pass it.
+		if math.IsNaN(prev) {
+			if short := p.s[0] - sec.from; math.Abs(short) < atLine {
+				prev, sec.unseen = 0, sec.unseen+short
+			}
+		}
 		sec.first = prev
 		prev, at = cross(sec.to, at)
+		if math.IsNaN(prev) {
+			if short := sec.to - p.s[n-1]; math.Abs(short) < atLine {
+				prev, sec.unseen = float64(n-1), sec.unseen+short
+			}
+		}
 		sec.last = prev
 		if math.IsNaN(sec.first) || math.IsNaN(sec.last) || sec.last < sec.first {
 			sec.missing = true
 			continue
 		}
-		sec.rec = p.cumAt(sec.last) - p.cumAt(sec.first)
+		sec.rec = p.cumAt(sec.last) - p.cumAt(sec.first) + sec.unseen
 		sec.seconds = p.timeAt(sec.last) - p.timeAt(sec.first)
 		sec.steps = sec.last - sec.first
 		for i := int(sec.first); i <= int(sec.last) && i < n-1; i++ {
@@ -261,7 +305,8 @@ type Section struct {
 	// First and Last are the indices among the fixes given, fractional, at
 	// which the record passes the two normals; NaN where it does not.
 	First, Last float64
-	Missing     bool // the record does not show the section, or has a gap in it
+	Unseen      float64 // m of the section that lie just before the record begins or behind its end
+	Missing     bool    // the record does not show the section, or has a gap in it
 }
 
 // Result is the likely path in figures.

@@ -76,7 +76,7 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		g := p.sight(r, secs, i, noise, loss[i], rateAt(samples, noise, (sec.from+sec.to)/2))
 		res.Sections[i] = Section{
 			Turn: sec.turn, From: sec.from, To: sec.to, Lost: loss[i], Shown: g.value,
-			First: p.given(sec.first), Last: p.given(sec.last), Missing: sec.missing,
+			First: p.given(sec.first), Last: p.given(sec.last), Unseen: sec.unseen, Missing: sec.missing,
 		}
 		if o.Blind {
 			g.value, g.noise = g.mean, unseen

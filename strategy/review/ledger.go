@@ -164,7 +164,8 @@ func (a *account) totals() totals {
 		ran := (s.To-s.From)/a.scale + s.Extra.Value
 		switch {
 		case !s.Missing:
-			t.shown += index(a.cum, s.Last) - index(a.cum, s.First) - ran
+			t.shown += index(a.cum, s.Last) - index(a.cum, s.First) + s.Unseen - ran
+			t.unseen += s.Unseen
 			t.lost += s.Lost
 		case beyond(a.res, s):
 			t.unseen += ran
