@@ -3,6 +3,7 @@ package season
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
 	"path/filepath"
 	"slices"
@@ -86,39 +87,63 @@ func Read(name string, data []byte) (*Calendar, error) {
 		LongestRun: tomlfile.Value(c.Distance("longest_run", in.LongestRun, 0, 1e6)),
 		Weekly:     tomlfile.Value(c.Distance("weekly", in.Weekly, 0, 1e6)),
 		Begin:      c.Date("begin", in.Begin),
+		Goal:       readRace(c, "goal", in.Goal),
+		Rules:      readRules(c, in.Rules),
 	}
-	race := func(path, title string, day, distance any, course string) Race {
-		r := Race{Name: title, Course: course, Climb: math.NaN()}
-		if day == nil {
-			c.Fail(path+".date", `"date" is missing`, "add date = 2027-05-09")
-		}
-		r.Date = c.Date(path+".date", day)
-		r.Distance = tomlfile.Value(c.Needed(path+".distance", distance, 400, 200000))
-		if course != "" && !filepath.IsLocal(filepath.FromSlash(course)) {
-			c.Fail(path+".course", "the course lies outside the folder of the calendar", "put it beside the file and give its name only")
-		}
-		return r
-	}
-	out.Goal = race("goal", in.Goal.Name, in.Goal.Date, in.Goal.Distance, in.Goal.Course)
 	if len(in.Races) > MaxRaces || len(in.Past) > MaxRaces {
 		c.Fail("race", fmt.Sprintf("the calendar has more than %d races", MaxRaces), "leave out those that are out of the question")
 	} else {
 		for i, r := range in.Races {
-			out.Races = append(out.Races, Candidate{race(fmt.Sprintf("race[%d]", i), r.Name, r.Date, r.Distance, r.Course), r.Entered})
+			at := fmt.Sprintf("race[%d]", i)
+			out.Races = append(out.Races, Candidate{readRace(c, at, formRace{r.Name, r.Date, r.Distance, r.Course}), r.Entered})
 		}
 		for i, r := range in.Past {
-			out.Past = append(out.Past, race(fmt.Sprintf("past[%d]", i), r.Name, r.Date, r.Distance, ""))
+			at := fmt.Sprintf("past[%d]", i)
+			out.Past = append(out.Past, readRace(c, at, formRace{Name: r.Name, Date: r.Date, Distance: r.Distance}))
 		}
 	}
-	var keys, known []string
-	for k := range in.Rules {
-		keys = append(keys, k)
+	if err := c.Err(); err != nil {
+		return nil, err
 	}
-	slices.Sort(keys)
+	// What can be wrong with values that are good by themselves.
+	fail(c, "begin", out.checkBegin())
+	fail(c, "rules", out.Rules.check())
+	if err := c.Err(); err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+// fail notes an error of a check, if it is one, at the key where the file gives
+// what was checked.
+func fail(c *tomlfile.Check, path string, err error) {
+	var in *inputerr.Error
+	if errors.As(err, &in) {
+		c.Fail(path, in.What, in.Advice)
+	}
+}
+
+func readRace(c *tomlfile.Check, path string, in formRace) Race {
+	if in.Date == nil {
+		c.Fail(path+".date", `"date" is missing`, "add date = 2027-05-09")
+	}
+	if in.Course != "" && !filepath.IsLocal(filepath.FromSlash(in.Course)) {
+		c.Fail(path+".course", "the course lies outside the folder of the calendar", "put it beside the file and give its name only")
+	}
+	return Race{
+		Name: in.Name, Course: in.Course, Climb: math.NaN(),
+		Date:     c.Date(path+".date", in.Date),
+		Distance: tomlfile.Value(c.Needed(path+".distance", in.Distance, leastRace, mostRace)),
+	}
+}
+
+// readRules sets the rules that the file gives.
+func readRules(c *tomlfile.Check, in map[string]any) (out Rules) {
+	var known []string
 	for _, u := range usual {
 		known = append(known, u.Key)
 	}
-	for _, k := range keys {
+	for _, k := range slices.Sorted(maps.Keys(in)) {
 		at := "rules." + k
 		if !slices.Contains(known, k) {
 			advice := "the text output lists the rules"
@@ -131,30 +156,18 @@ func Read(name string, data []byte) (*Calendar, error) {
 		var v *float64
 		switch u := rule(k); u.Unit {
 		case "m":
-			v = c.Distance(at, in.Rules[k], u.Least, u.Most)
+			v = c.Distance(at, in[k], u.Least, u.Most)
 		case "share":
-			v = c.Share(at, in.Rules[k], u.Least, u.Most)
+			v = c.Share(at, in[k], u.Least, u.Most)
 		default:
-			v = c.Number(at, in.Rules[k], u.Least, u.Most, u.Unit)
+			v = c.Number(at, in[k], u.Least, u.Most, u.Unit)
 		}
 		if v == nil {
 			continue
 		}
-		set, err := out.Rules.With(k, *v)
-		if err != nil {
-			c.Fail(at, err.(*inputerr.Error).What, err.(*inputerr.Error).Advice)
-		}
-		out.Rules = set
+		set, err := out.With(k, *v)
+		fail(c, at, err)
+		out = set
 	}
-	if err := c.Err(); err != nil {
-		return nil, err
-	}
-	if err := out.Check(); err != nil {
-		var bad *inputerr.Error
-		if errors.As(err, &bad) {
-			return nil, file.Err("goal", bad.What, bad.Advice)
-		}
-		return nil, err
-	}
-	return out, nil
+	return out
 }

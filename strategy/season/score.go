@@ -31,6 +31,8 @@ const (
 
 func days(from, to time.Time) float64 { return math.Round(to.Sub(from).Hours() / 24) }
 
+func months(from, to time.Time) float64 { return days(from, to) / 30.44 }
+
 const short = 10050.0 // m, 10 km and shorter with a little for rounding
 
 func isHalf(d float64) bool { return d > 0.95*quantity.HalfMarathon && d < 1.25*quantity.HalfMarathon }
@@ -56,10 +58,13 @@ type work struct {
 
 func (w *work) rule(key string) float64 { return w.c.Rules.Get(key) }
 
+// weeks is how long before the goal a race lies.
 func (w *work) weeks(r Race) float64 { return days(r.Date, w.c.Goal.Date) / 7 }
 
+// easy are the easy days after a race.
 func (w *work) easy(r Race, effort Effort) int { return easyDays(r.Distance, effort, w.rule(EasyDays)) }
 
+// again is the first day for hard running after a race.
 func (w *work) again(r Race, e Effort) time.Time {
 	return r.Date.Add(time.Duration(w.easy(r, e)+1) * day)
 }
@@ -73,122 +78,151 @@ func easyDays(distance float64, effort Effort, perMile float64) int {
 	return int(math.Round(d))
 }
 
+// account is what adds up for a race or a choice.
+type account struct {
+	points []Point
+	broken []Conflict
+}
+
+func (a *account) add(points float64, what string) { a.points = append(a.points, Point{what, points}) }
+
+// breaks notes a rule that is broken, and what that costs.
+func (a *account) breaks(rule string, cost float64, what string) {
+	a.broken = append(a.broken, Conflict{rule, what})
+	a.add(-cost, what)
+}
+
 // alone are the points and conflicts of a race by itself.
-func (w *work) alone(r Race, effort Effort) (points []Point, broken []Conflict) {
-	goal := w.c.Goal
-	weeks := w.weeks(r)
-	add := func(p float64, what string) { points = append(points, Point{what, p}) }
-	breaks := func(key string, cost float64, what string) {
-		broken = append(broken, Conflict{key, what})
-		add(-cost, what)
+func (w *work) alone(r Race, effort Effort) ([]Point, []Conflict) {
+	var a account
+	w.suits(&a, r)
+	if effort == AllOut {
+		a.add(allOutPoints, "run all out")
+	} else {
+		a.add(easedPoints, "run controlled")
+	}
+	if goal := w.c.Goal; r.Climb > 0 && goal.Climb > 0 && math.Abs(math.Log(r.Climb/goal.Climb)) < math.Log(1.4) {
+		a.add(hillPoints, "climbs like the goal")
+	}
+	w.beforeGoal(&a, r, effort)
+	if r.Distance <= short && effort == AllOut {
+		w.shortAllOut(&a, r)
+	}
+	w.inTraining(&a, r)
+	if isMarathon(r.Distance) {
+		w.otherMarathons(&a, r)
+	}
+	return a.points, a.broken
+}
+
+// suits judges the distance of a race by that of the goal.
+func (w *work) suits(a *account, r Race) {
+	goal := w.c.Goal.Distance
+	if isMarathon(goal) {
+		switch longest, shortest := w.rule(Longest), w.rule(Shortest); {
+		case r.Distance > longest*1.005:
+			a.breaks(Longest, brokenCost, "it is longer than "+w.km(longest))
+		case r.Distance > 1.05*quantity.HalfMarathon:
+			a.add(fitPoints-1, "between a half marathon and "+w.km(longest))
+		case r.Distance >= shortest*0.995:
+			a.add(fitPoints, w.km(shortest)+" to half marathon")
+		default:
+			a.add(besidePoints, "shorter than most tune-ups before a marathon")
+		}
+		return
 	}
 	switch {
-	case isMarathon(goal.Distance):
-		switch {
-		case r.Distance > w.rule(Longest)*1.005:
-			breaks(Longest, brokenCost, fmt.Sprintf("it is longer than %s", w.km(w.rule(Longest))))
-		case r.Distance > 1.05*quantity.HalfMarathon:
-			add(fitPoints-1, "between a half marathon and "+w.km(w.rule(Longest)))
-		case r.Distance >= w.rule(Shortest)*0.995:
-			add(fitPoints, w.km(w.rule(Shortest))+" to half marathon")
-		default:
-			add(besidePoints, "shorter than most tune-ups before a marathon")
-		}
-	case r.Distance > goal.Distance*1.05:
-		breaks(Longest, brokenCost, "it is longer than the goal")
-	case r.Distance >= 0.8*goal.Distance:
-		add(besidePoints+1, "about as long as the goal")
-	case r.Distance >= 0.35*goal.Distance:
-		add(fitPoints, "shorter than the goal, long enough to tell")
+	case r.Distance > goal*1.05:
+		a.breaks(Longest, brokenCost, "it is longer than the goal")
+	case r.Distance >= 0.8*goal:
+		a.add(besidePoints+1, "about as long as the goal")
+	case r.Distance >= 0.35*goal:
+		a.add(fitPoints, "shorter than the goal, long enough to tell")
 	default:
-		add(besidePoints, "much shorter than the goal")
+		a.add(besidePoints, "much shorter than the goal")
 	}
-	if effort == AllOut {
-		add(allOutPoints, "run all out")
-	} else {
-		add(easedPoints, "run controlled")
-	}
-	if r.Climb > 0 && goal.Climb > 0 && math.Abs(math.Log(r.Climb/goal.Climb)) < math.Log(1.4) {
-		add(hillPoints, "climbs like the goal")
-	}
+}
 
-	last, better := w.rule(LastRace), w.rule(LastRaceBetter)
-	window := isTen(goal.Distance) && w.inWindow(r)
+// beforeGoal judges how long before the goal a race lies.
+func (w *work) beforeGoal(a *account, r Race, effort Effort) {
+	weeks, last, better := w.weeks(r), w.rule(LastRace), w.rule(LastRaceBetter)
 	if weeks < last {
-		breaks(LastRace, brokenCost, fmt.Sprintf("it is %s before the goal, less than %s", span(weeks), span(last)))
-	} else if weeks < better && !window {
-		add(-nearerCost, "nearer to the goal than "+span(better))
+		a.breaks(LastRace, brokenCost, fmt.Sprintf("it is %s before the goal, less than %s", span(weeks), span(last)))
+	} else if weeks < better && !(isTen(w.c.Goal.Distance) && w.inWindow(r)) {
+		a.add(-nearerCost, "nearer to the goal than "+span(better))
 	}
-	if w.again(r, effort).After(goal.Date) {
-		breaks(EasyDays, brokenCost, fmt.Sprintf("its %d easy days reach into the goal", w.easy(r, effort)))
+	if w.again(r, effort).After(w.c.Goal.Date) {
+		a.breaks(EasyDays, brokenCost, fmt.Sprintf("its %d easy days reach into the goal", w.easy(r, effort)))
 	}
-	isShort := r.Distance <= short
-	if isShort && effort == AllOut {
-		if goal.Distance > short && weeks < w.rule(ShortClose) && weeks >= last {
-			breaks(ShortClose, brokenCost, fmt.Sprintf("all out it would be %s before the goal, less than %s", span(weeks), span(w.rule(ShortClose))))
-		}
-		if into := days(w.begin, r.Date) / 7; into >= 0 && into < w.rule(ShortEarly) {
-			breaks(ShortEarly, brokenCost, fmt.Sprintf("all out it would come in the first %s of the build", span(w.rule(ShortEarly))))
-		}
+}
+
+// shortAllOut judges when a short race is run all out.
+func (w *work) shortAllOut(a *account, r Race) {
+	if weeks, least := w.weeks(r), w.rule(ShortClose); w.c.Goal.Distance > short && weeks < least && weeks >= w.rule(LastRace) {
+		a.breaks(ShortClose, brokenCost, fmt.Sprintf("all out it would be %s before the goal, less than %s", span(weeks), span(least)))
 	}
+	if into, early := days(w.begin, r.Date)/7, w.rule(ShortEarly); into >= 0 && into < early {
+		a.breaks(ShortEarly, brokenCost, fmt.Sprintf("all out it would come in the first %s of the build", span(early)))
+	}
+}
+
+// inTraining judges a race by the build and the longest run.
+func (w *work) inTraining(a *account, r Race) {
 	if r.Date.Before(w.begin) {
-		breaks(Build, beforeCost, "it lies before the build")
+		a.breaks(Build, beforeCost, "it lies before the build")
 	}
 	if l := w.c.LongestRun; l > 0 && r.Distance > l*(1+w.rule(LongestRunShare)) {
-		breaks(LongestRunShare, longRunCost, fmt.Sprintf("it is %s longer than the longest run of %s: run %s or more in the 30 days before, or leave it",
+		a.breaks(LongestRunShare, longRunCost, fmt.Sprintf("it is %s longer than the longest run of %s: run %s or more in the 30 days before, or leave it",
 			quantity.Percent(r.Distance/l-1, 0), w.km(l), w.km(math.Ceil(r.Distance/(1+w.rule(LongestRunShare))/100)*100)))
 	}
-	if isMarathon(r.Distance) {
-		if isMarathon(goal.Distance) {
-			w.marathons(r, goal, &points, breaks)
-		}
-		for _, p := range w.c.Past {
-			if isMarathon(p.Distance) && p.Date.Before(r.Date) {
-				w.marathons(p, r, &points, breaks)
-			}
+}
+
+// otherMarathons judges a marathon by the goal and by those run already.
+func (w *work) otherMarathons(a *account, r Race) {
+	if isMarathon(w.c.Goal.Distance) {
+		w.marathons(a, r, w.c.Goal)
+	}
+	for _, p := range w.c.Past {
+		if isMarathon(p.Distance) && p.Date.Before(r.Date) {
+			w.marathons(a, p, r)
 		}
 	}
-	return points, broken
 }
 
 // marathons says when two marathons are too near each other.
-func (w *work) marathons(a, b Race, points *[]Point, breaks func(string, float64, string)) {
-	months := days(a.Date, b.Date) / 30.44
+func (w *work) marathons(a *account, first, second Race) {
+	apart := months(first.Date, second.Date)
 	least, better := w.rule(MarathonMonths), w.rule(MarathonBetter)
 	switch {
-	case months < least:
-		breaks(MarathonMonths, brokenCost, fmt.Sprintf("there are %.1f months between the marathons of %s and %s, less than %g", months, date(a.Date), date(b.Date), least))
-	case months < better:
-		*points = append(*points, Point{"marathons nearer than " + fmt.Sprintf("%g months", better), -nearerCost})
+	case apart < least:
+		a.breaks(MarathonMonths, brokenCost, fmt.Sprintf("there are %.1f months between the marathons of %s and %s, less than %g", apart, date(first.Date), date(second.Date), least))
+	case apart < better:
+		a.add(-nearerCost, fmt.Sprintf("marathons nearer than %g months", better))
 	}
 }
 
 // pair are the points and conflicts of two races that both are run, the first
 // the earlier.
-func (w *work) pair(a, b choice) (points []Point, broken []Conflict) {
-	x, y := w.races[a.race].Race, w.races[b.race].Race
-	gap := days(x.Date, y.Date)
-	what := ""
-	key := ""
-	least, better := 7*w.rule(ShortSpacing), 7*w.rule(ShortBetter)
-	key = ShortSpacing
+func (w *work) pair(first, second choice) ([]Point, []Conflict) {
+	var a account
+	x, y := w.races[first.race].Race, w.races[second.race].Race
+	spacing, least, better := ShortSpacing, w.rule(ShortSpacing), w.rule(ShortBetter)
 	if x.Distance > short {
-		least, better, key = 7*w.rule(HalfSpacing), 7*w.rule(HalfSpacing), HalfSpacing
+		spacing, least, better = HalfSpacing, w.rule(HalfSpacing), w.rule(HalfSpacing)
 	}
-	easy := float64(w.easy(x, a.effort))
-	switch {
+	switch gap, easy := days(x.Date, y.Date), float64(w.easy(x, first.effort)); {
 	case gap == 0:
-		key, what = "date", fmt.Sprintf("%s is on the same day", w.named(x))
-	case gap < least:
-		what = fmt.Sprintf("%s is %.0f days before it, less than %s", w.named(x), gap, span(least/7))
+		a.breaks(onDate, brokenCost, w.named(x)+" is on the same day")
+	case gap < 7*least:
+		a.breaks(spacing, brokenCost, fmt.Sprintf("%s is %.0f days before it, less than %s", w.named(x), gap, span(least)))
 	case gap <= easy:
-		key, what = EasyDays, fmt.Sprintf("it lies in the %.0f easy days after %s", easy, w.named(x))
-	case gap < better:
-		return []Point{{"nearer to " + w.named(x) + " than " + span(better/7), -nearerCost}}, nil
-	default:
-		return nil, nil
+		a.breaks(EasyDays, brokenCost, fmt.Sprintf("it lies in the %.0f easy days after %s", easy, w.named(x)))
+	case isMarathon(x.Distance) && isMarathon(y.Distance):
+		w.marathons(&a, x, y)
+	case gap < 7*better:
+		a.add(-nearerCost, "nearer to "+w.named(x)+" than "+span(better))
 	}
-	return []Point{{what, -brokenCost}}, []Conflict{{key, what}}
+	return a.points, a.broken
 }
 
 // inWindow tells whether a race is the one that the goal asks for in its weeks:
@@ -207,8 +241,8 @@ func (w *work) couldTell(r Race) bool {
 }
 
 // whole are the points and conflicts of a choice as a whole.
-func (w *work) whole(list []choice) (points []Point, broken []Conflict) {
-	goal := w.c.Goal
+func (w *work) whole(list []choice) ([]Point, []Conflict) {
+	var a account
 	window, tells := false, false
 	for _, c := range list {
 		r := w.races[c.race].Race
@@ -217,25 +251,24 @@ func (w *work) whole(list []choice) (points []Point, broken []Conflict) {
 	}
 	if window {
 		what := "a half marathon in its weeks before the marathon"
-		if isTen(goal.Distance) {
+		if isTen(w.c.Goal.Distance) {
 			what = "a 5 km in its weeks before the 10 km"
 		}
-		points = append(points, Point{what, windowPoints})
+		a.add(windowPoints, what)
 	}
 	if tells {
-		points = append(points, Point{"a race all out in the last two months, to forecast from", tellPoints})
+		a.add(tellPoints, "a race all out in the last two months, to forecast from")
 	}
 	if n := w.rule(RacesLeast) - float64(len(list)); n > 0 {
-		points = append(points, Point{"fewer races than the least", -missingCost * n})
+		a.add(-missingCost*n, "fewer races than the least")
 	}
 	if n := float64(len(list)) - w.rule(RacesMost); n > 0 {
-		what := fmt.Sprintf("%d races are more than %.0f", len(list), w.rule(RacesMost))
-		points, broken = append(points, Point{what, -brokenCost * n}), append(broken, Conflict{RacesMost, what})
+		a.breaks(RacesMost, brokenCost*n, fmt.Sprintf("%d races are more than %.0f", len(list), w.rule(RacesMost)))
 	}
 	if what := w.often(list); what != "" {
-		points, broken = append(points, Point{what, -brokenCost}), append(broken, Conflict{ShortOften, what})
+		a.breaks(ShortOften, brokenCost, what)
 	}
-	return points, broken
+	return a.points, a.broken
 }
 
 // often tells of too many short races all out within the rule's weeks.
@@ -278,4 +311,5 @@ func (w *work) score(list []choice) float64 {
 	return s
 }
 
+// round gives points as they are shown, to a hundredth.
 func round(v float64) float64 { return math.Round(v*100) / 100 }

@@ -68,6 +68,9 @@ func (p *Plan) Why(c Conflict) string {
 // MaxRaces is the most candidates of a calendar.
 const MaxRaces = 60
 
+// Distances of races that a calendar may hold, m.
+const leastRace, mostRace = 400, 200_000
+
 // Effort is how hard to run a race.
 type Effort string
 
@@ -90,6 +93,9 @@ type Conflict struct {
 	Rule string // key, or "date"
 	What string
 }
+
+// onDate stands for a rule where the date alone forbids a race.
+const onDate = "date"
 
 // Entry is a candidate and what to do with it.
 type Entry struct {
@@ -136,7 +142,7 @@ func (c Calendar) Check() error {
 		return bad("leave out those that are out of the question", "there are %d candidate races, more than %d", len(c.Races), MaxRaces)
 	}
 	check := func(what string, r Race) error {
-		if !(r.Distance >= 400 && r.Distance <= 200000) {
+		if !(r.Distance >= leastRace && r.Distance <= mostRace) {
 			return bad("give 400 m to 200 km", "%s is %.4g m", what, r.Distance)
 		}
 		if r.Date.IsZero() {
@@ -157,8 +163,8 @@ func (c Calendar) Check() error {
 			return err
 		}
 	}
-	if b := c.Begin; !b.IsZero() && !b.Before(c.Goal.Date) {
-		return bad("give an earlier day", "the build begins on the day of the goal or after it")
+	if err := c.checkBegin(); err != nil {
+		return err
 	}
 	for _, v := range []float64{c.LongestRun, c.Weekly} {
 		if !(v >= 0 && v <= 1e6) {
@@ -166,6 +172,13 @@ func (c Calendar) Check() error {
 		}
 	}
 	return c.Rules.check()
+}
+
+func (c Calendar) checkBegin() error {
+	if !c.Begin.IsZero() && !c.Begin.Before(c.Goal.Date) {
+		return bad("give an earlier day", "the build begins on the day of the goal or after it")
+	}
+	return nil
 }
 
 // Choose picks the races. Errors are *inputerr.Error.

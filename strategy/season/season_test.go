@@ -174,6 +174,7 @@ func TestConflictsAreExplained(t *testing.T) {
 		{"longer than the longest run bears", Calendar{Goal: goalOf(42195), LongestRun: 16000, Races: []Candidate{could("x", 5, 21097.5)}}, "x", LongestRunShare, "32 % longer than the longest run of 16 km"},
 		{"too long", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", 5, 30000)}}, "x", Longest, "longer than 25 km"},
 		{"a marathon too soon after another", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", 14, 42195)}}, "x", MarathonMonths, "3.2 months"},
+		{"two marathons that are both run", Calendar{Goal: goalOf(42195), Races: []Candidate{entered(could("a", 40, 42195)), entered(could("x", 30, 42195))}}, "x", MarathonMonths, "2.3 months"},
 		{"two on a day", Calendar{Goal: goalOf(42195), Races: []Candidate{could("a", 5, 21097.5), could("x", 5, 10000)}}, "x", "date", "a is on the same day"},
 		{"in the easy days after another", Calendar{Goal: goalOf(42195), Races: []Candidate{could("a", 5, 21097.5), could("x", 4, 10000)}}, "x", HalfSpacing, "7 days before it"},
 		{"on the goal's day", Calendar{Goal: goalOf(42195), Races: []Candidate{could("x", 0, 10000)}}, "x", "date", "on the day of the goal"},
@@ -386,10 +387,10 @@ func TestBadCalendarFilesAreRefusedWithTheirPlace(t *testing.T) {
 		{"an unknown rule", "races_most", "race_most", `c.toml:29:13: there is no rule "race_most" (did you mean "races_most"?)`},
 		{"half a race", "races_most = 2", "races_most = 1.5", "the rule races_most is 1.5"},
 		{"a bare share", `"15 %"`, "0.15", "needs a percent sign"},
-		{"rules that contradict each other", "races_most = 2", "races_most = 0", "races_least is 1 but races_most is 0"},
+		{"rules that contradict each other", "races_most = 2", "races_most = 0", "c.toml:28:2: the rule races_least is 1 but races_most is 0"},
 		{"a course elsewhere", `"half.gpx"`, `"../half.gpx"`, "outside the folder"},
 		{"an unknown key", "entered", "enterd", `did you mean "entered"?`},
-		{"a build after the goal", "begin = 2027-06-14", "begin = 2027-11-14", "the build begins"},
+		{"a build after the goal", "begin = 2027-06-14", "begin = 2027-11-14", "c.toml:4:9: the build begins"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			text := strings.Replace(file, c.from, c.to, 1)

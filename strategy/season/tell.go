@@ -26,10 +26,10 @@ func (w *work) entry(i int, list []choice) Entry {
 	}
 	switch d := days(r.Date, w.c.Goal.Date); {
 	case d == 0:
-		e.Conflicts = []Conflict{{"date", "it is on the day of the goal"}}
+		e.Conflicts = []Conflict{{onDate, "it is on the day of the goal"}}
 		return e
 	case d < 0:
-		e.Conflicts = []Conflict{{"date", "it is after the goal"}}
+		e.Conflicts = []Conflict{{onDate, "it is after the goal"}}
 		return e
 	}
 	// What would it mean to run it beside the others, at the effort that suits
@@ -150,7 +150,7 @@ func (w *work) missing(p *Plan, list []choice) {
 		say("the goal is %s longer than the longest run: lengthen it before then (%s)", quantity.Percent(goal.Distance/l-1, 0), rule(LongestRunShare).Source)
 	}
 	for _, r := range w.c.Past {
-		if m := days(r.Date, goal.Date) / 30.44; isMarathon(goal.Distance) && isMarathon(r.Distance) && m >= 0 && m < w.rule(MarathonMonths) {
+		if m := months(r.Date, goal.Date); isMarathon(goal.Distance) && isMarathon(r.Distance) && m >= 0 && m < w.rule(MarathonMonths) {
 			say("the marathon of %s is %.1f months before the goal, less than %g (common practice)", date(r.Date), m, w.rule(MarathonMonths))
 		}
 	}
