@@ -76,7 +76,7 @@ func runAppraise(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	recordAt, err := distances("record-at", o.recordAt)
+	recordAt, err := distances("record-at", o.recordAt, far)
 	if err != nil {
 		return err
 	}

@@ -141,6 +141,10 @@ func plainCause(value string, err error) string {
 	if errors.As(err, &in) {
 		return in.Error()
 	}
+	var usage *usageError
+	if errors.As(err, &usage) {
+		return usage.Error()
+	}
 	return fmt.Sprintf("%q cannot be used", value)
 }
 

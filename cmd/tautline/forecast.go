@@ -59,7 +59,7 @@ func (d *dayFlag) String() string {
 func (d *dayFlag) Set(s string) error {
 	t, err := time.Parse(time.DateOnly, s)
 	if err != nil || t.Year() < 1900 || t.Year() > 2200 {
-		return &usageError{"\"" + s + "\" is no date", "write 2027-05-09"}
+		return &usageError{"\"" + s + "\" is no date", "write year, month and day as 2027-05-09"}
 	}
 	d.Time = t
 	return nil

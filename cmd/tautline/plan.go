@@ -67,7 +67,7 @@ func (o *planOptions) define(set *pflag.FlagSet) {
 		f.parse = parse
 		set.Var(f, name, usage)
 	}
-	flag(&o.goal, quantity.ParseClock, "goal", "`TIME` to aim for, by the chip, stops included: \"3:30:00\"")
+	flag(&o.goal, notPace(quantity.ParseClock, "effort"), "goal", "`TIME` to aim for, by the chip, stops included: \"3:30:00\"")
 	flag(&o.effort, perKm, "effort", "`PACE` on the level at even effort, instead of a goal: \"4:50/km\"")
 	flag(&o.recent, quantity.ParseClock, "recent", "`TIME` of a recent race run all out, instead of a goal")
 	set.StringVar(&o.recentCourse, "recent-course", "", "`FILE` the GPX course of that race; its hills and its line are taken out")
@@ -165,35 +165,29 @@ func (o *planOptions) whose() error {
 }
 
 func (o *planOptions) marks() error {
-	every := strings.ToLower(strings.ReplaceAll(o.every, " ", ""))
+	every := strings.ToLower(strings.TrimSpace(o.every))
 	if every == "" {
-		every = "km"
-		if o.show.in() == quantity.Imperial {
-			every = "mi"
-		}
+		every = o.show.in().Name()
 	}
 	o.unit, o.unitName = quantity.Kilometre, "km"
-	switch every {
-	case "points":
+	if every == "points" {
 		return nil
-	case "km":
-		o.step = quantity.Kilometre
-	case "mi", "mile":
-		o.step, o.unit, o.unitName = quantity.Mile, quantity.Mile, "mi"
-	default:
-		v, err := quantity.ParseDistance(o.every, quantity.NoUnit)
-		if err != nil || !(v >= 100) {
-			return &usageError{"--every \"" + o.every + "\" is unknown", "write km, mi, 5km, points, or a distance of at least 100 m"}
-		}
-		o.step = v
-		if strings.Contains(every, "mi") {
-			o.unit, o.unitName = quantity.Mile, "mi"
-		}
+	}
+	v, err := step(every)
+	if err != nil || !(v >= 100) {
+		return &usageError{"--every \"" + o.every + "\" is unknown", "write km, mi, 5km, points, or a distance of at least 100 m"}
+	}
+	o.step = v
+	if strings.Contains(every, "mi") {
+		o.unit, o.unitName = quantity.Mile, "mi"
 	}
 	return nil
 }
 
 func (o *planOptions) deviations() error {
+	if o.crowdFor.value != nil && o.crowd.value == nil {
+		return &usageError{"--crowd-over is where the time of --crowd is lost", "add --crowd \"30 s\""}
+	}
 	if o.firstHalf != "" {
 		if v, err := quantity.WithSign(quantity.ParsePercent)(o.firstHalf); err == nil {
 			o.firstHalfShare = v

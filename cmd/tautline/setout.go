@@ -38,7 +38,7 @@ type setoutOptions struct {
 }
 
 func (o *setoutOptions) define(set *pflag.FlagSet) {
-	set.StringArrayVar(&o.every, "every", nil, "`DISTANCE` from mark to mark: \"1 km\", \"1 mi\", \"5 km\"; may be repeated")
+	set.StringArrayVar(&o.every, "every", nil, "`DISTANCE` from mark to mark: \"km\", \"mi\", \"5km\"; may be repeated")
 	set.StringArrayVar(&o.at, "at", nil, "`DISTANCE` of a mark from the start; may be repeated")
 	set.StringArrayVar(&o.known, "known", nil, "`OFFICIAL=ALONG` a place of known distance: \"5 km = 5003.2 m\" says that the place 5003.2 m along the line was measured as 5 km; may be repeated")
 	set.StringVar(&o.gpx, "gpx", "", "`FILE` to write the marks to, as GPX waypoints")
@@ -64,11 +64,11 @@ func runSetout(ctx context.Context, e *env, args []string) error {
 	if err != nil {
 		return err
 	}
-	every, err := distances("every", o.every)
+	every, err := distances("every", o.every, step)
 	if err != nil {
 		return err
 	}
-	at, err := distances("at", o.at)
+	at, err := distances("at", o.at, far)
 	if err != nil {
 		return err
 	}
@@ -123,10 +123,10 @@ func runSetout(ctx context.Context, e *env, args []string) error {
 }
 
 // distances reads the values of a flag that may be given several times.
-func distances(flag string, texts []string) ([]float64, error) {
+func distances(flag string, texts []string, read func(string) (float64, error)) ([]float64, error) {
 	var out []float64
 	for _, t := range texts {
-		v, err := far(t)
+		v, err := read(t)
 		if err != nil {
 			return nil, &usageError{fmt.Sprintf("--%s %q: %v", flag, t, plain(err)), ""}
 		}

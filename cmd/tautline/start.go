@@ -41,7 +41,7 @@ type startOptions struct {
 }
 
 func (o *startOptions) define(set *pflag.FlagSet) {
-	o.pace.parse, o.goal.parse, o.distance.parse = perKm, clockFlag, far
+	o.pace.parse, o.goal.parse, o.distance.parse = perKm, notPace(clockFlag, "pace"), far
 	set.Var(&o.pace, "pace", "`PACE` that the runner means to run: \"4:50/km\"")
 	set.Var(&o.goal, "goal", "`TIME` to aim for, by the chip, instead of a pace: \"48:20\"")
 	set.StringVar(&o.athlete, "athlete", "", "`FILE` the athlete's TOML file: its goal, else a forecast from its races")

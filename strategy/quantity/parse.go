@@ -290,6 +290,9 @@ func ParseClock(text string) (float64, error) {
 	if err != nil {
 		return 0, err
 	}
+	if IsPace(s) {
+		return 0, bad(text, "is a pace, not a time", "write "+likeClock)
+	}
 	if strings.Contains(s, ":") {
 		return colons(text, s)
 	}
@@ -358,6 +361,12 @@ func colons(text, s string) (float64, error) {
 }
 
 const likePace = "4:30/km or 7:45/mi"
+
+// IsPace tells whether a text is a pace that says for which distance it is.
+func IsPace(text string) bool {
+	_, err := ParsePace(text, NoUnit)
+	return err == nil
+}
 
 // ParsePace reads a pace in seconds per metre: "7:45/mi", "4:30 min/km",
 // "4:30 per km". bare is the distance that a pace without one is for, in
