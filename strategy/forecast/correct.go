@@ -94,10 +94,9 @@ func Correct(r athlete.Race, c *plan.Course, o Correction) (out Corrected, ok bo
 		}
 		off := c.Official / c.Shortest // of the length, by the drawing
 		start := t
-		switch {
-		case math.Abs(off-1) < lengthIgnore:
+		if math.Abs(off-1) < lengthIgnore {
 			level.Time /= off
-		default:
+		} else {
 			doubt(lengthDoubt)
 			step(fmt.Sprintf("course of %s", quantity.Distance(c.Shortest, quantity.Metric)), t*off)
 		}

@@ -1,6 +1,7 @@
 package forecast
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -68,13 +69,13 @@ func (b *builder) races() ([]used, error) {
 		}
 		done, _, err := Correct(r, course, Correction{Model: b.o.Model, Extra: b.extra, Heat: b.o.Heat})
 		if err != nil {
-			return nil, b.a.Err(fmt.Sprintf("race[%d].time", i), "race "+fmt.Sprint(i+1)+" cannot be corrected: "+plainly(err), "")
+			return nil, b.a.Err(fmt.Sprintf("race[%d].time", i), fmt.Sprintf("race %d cannot be corrected: %s", i+1, plainly(err)), "")
 		}
 		if r.Length > 0 && r.Length != r.Distance {
-			b.note("%s is read over %s, what its course really was", raceName(r), quantity.Distance(r.Length, quantity.Metric))
+			b.note("%s is read over %s, what its course really was", raceName(r.Name, r.Distance), quantity.Distance(r.Length, quantity.Metric))
 		}
 		if course == nil && r.Course != "" {
-			b.note("the hills of %s were left in: its course was not read", raceName(r))
+			b.note("the hills of %s were left in: its course was not read", raceName(r.Name, r.Distance))
 		}
 		e.Corrected, e.Steps = done.Time, done.Steps
 		b.f.Evidence = append(b.f.Evidence, e)
@@ -98,18 +99,21 @@ func runs(distance, seconds float64) bool {
 	return v >= LeastSpeed && v <= GreatestSpeed
 }
 
+// plainly is what an error says, without its place and advice.
 func plainly(err error) string {
-	if in, ok := err.(*inputerr.Error); ok {
+	var in *inputerr.Error
+	if errors.As(err, &in) {
 		return in.What
 	}
 	return err.Error()
 }
 
-func raceName(r athlete.Race) string {
-	if r.Name != "" {
-		return r.Name
+// raceName is the name of a race, or what stands for it.
+func raceName(name string, distance float64) string {
+	if name != "" {
+		return name
 	}
-	return "the race over " + quantity.Distance(r.Distance, quantity.Metric)
+	return "the race over " + quantity.Distance(distance, quantity.Metric)
 }
 
 // workouts reads the workouts and says which could be used. Races outrank

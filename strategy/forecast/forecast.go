@@ -183,18 +183,7 @@ func (b *builder) finish(list []used, from string) {
 		samples[i] = u.sample
 	}
 	c := combine(samples, s)
-	marathon := d > upToHalf
-	uses := func(i Info) bool {
-		switch i.Name {
-		case PowerLaw{}.Info().Name, DanielsGilbert1979{}.Info().Name:
-			return !marathon
-		case VickersVertosick2016{}.Info().Name:
-			return marathon
-		}
-		return false
-	}
-	two := b.views(list, c, uses)
-	if two > 0 {
+	if two := b.views(list, c); two > 0 {
 		// Two forecasts with nearly the same published error count alike at the
 		// marathon, and the less the nearer the goal is to the half.
 		m := c.log + 0.5*math.Min(1, late(d))*(math.Log(two)-c.log)
@@ -213,27 +202,40 @@ func (b *builder) finish(list []used, from string) {
 	level := c.estimate(d, least)
 	f.Level = level.Scale(1 + b.extra)
 	f.FlatPace = level.Scale(1 / d)
-	f.Parts = c.parts.list(marathon, from)
+	f.Parts = c.parts.list(b.beyondHalf(), from)
+	b.credit(list, c.weights)
+	b.advise(list, from)
+}
 
+// credit says of each piece of evidence what it says by itself and how much it
+// counts.
+func (b *builder) credit(list []used, weights []float64) {
 	var sizes float64
-	for _, w := range c.weights {
+	for _, w := range weights {
 		sizes += math.Abs(w)
 	}
-	youngest := math.Inf(1)
 	for i, u := range list {
-		e := &f.Evidence[u.at]
-		e.Says = carry(u.Performance, d, b.weekly) * (1 + b.extra)
-		e.Counts, e.Against = math.Abs(c.weights[i])/sizes, c.weights[i] < 0
+		e := &b.f.Evidence[u.at]
+		e.Says = carry(u.Performance, b.f.Goal.Distance, b.weekly) * (1 + b.extra)
+		e.Counts, e.Against = math.Abs(weights[i])/sizes, weights[i] < 0
+	}
+}
+
+// advise notes what was assumed, and says what would make the forecast better.
+func (b *builder) advise(list []used, from string) {
+	f := b.f
+	youngest := math.Inf(1)
+	for _, u := range list {
 		if u.dated {
 			youngest = math.Min(youngest, u.weeks)
 		} else {
 			b.note("%s has no date and is taken as %.0f weeks old", b.called(u), undated)
 		}
 	}
-	if marathon && !b.weeklyKnown {
+	if b.beyondHalf() && !b.weeklyKnown {
 		b.note("the weekly distance is not given: %s is taken, and the interval allows for it", quantity.Distance(UsualWeekly, quantity.Metric))
 	}
-	if marathon {
+	if b.beyondHalf() {
 		b.note("the marathon regression of Vickers and Vertosick 2016 is used with coefficients from memory, not yet checked against the paper")
 	}
 	switch {
@@ -250,17 +252,14 @@ func (b *builder) finish(list []used, from string) {
 // called names evidence in a sentence.
 func (b *builder) called(u used) string {
 	e := b.f.Evidence[u.at]
-	switch {
-	case e.Name != "":
-		return e.Name
-	case e.Kind == "workout":
+	if e.Kind == "workout" {
 		return fmt.Sprintf("the workout of %d × %s", e.Repeats, quantity.Distance(e.Distance, quantity.Metric))
 	}
-	return "the race over " + quantity.Distance(e.Distance, quantity.Metric)
+	return raceName(e.Name, e.Distance)
 }
 
 // list names the parts of the variance that matter.
-func (p pieces) list(marathon bool, from string) []Part {
+func (p pieces) list(beyondHalf bool, from string) []Part {
 	var out []Part
 	add := func(what string, variance float64, source string) {
 		if variance > 0.002*0.002 {
@@ -269,17 +268,14 @@ func (p pieces) list(marathon bool, from string) []Part {
 	}
 	const cv = "Hopkins and Hewson 2001: one runner from race to race"
 	add("the goal day itself", p.day, cv)
-	what := "the days of the races and their corrections"
 	if from == "workouts" {
-		what = "what a workout is worth"
-		p.own += p.shared
-		add(what, p.own, "at least ±6 %, our own; common practice ties workouts to races")
+		add("what a workout is worth", p.own+p.shared, "at least ±6 %, our own; common practice ties workouts to races")
 	} else {
-		add(what, p.own, cv+"; corrections our own")
+		add("the days of the races and their corrections", p.own, cv+"; corrections our own")
 	}
 	add("fitness between then and the goal", p.drift, "our own, 0.5 % per square root of a week")
 	add("how this runner slows with distance", p.slope, "our own, 0.024 on the exponent")
-	if marathon {
+	if beyondHalf {
 		add("what lies beyond the half marathon", p.late, "set so that the whole comes near the published error of Vickers and Vertosick 2016")
 	}
 	add("models or races that disagree", p.models, "their difference")

@@ -8,7 +8,7 @@ import (
 )
 
 // pair is the youngest pair of races run all out whose distances are far enough
-// apart; ok is false without one.
+// apart, the shorter first; ok is false without one.
 func pair(list []used) (a, b used, ok bool) {
 	best := math.Inf(1)
 	for i, p := range list {
@@ -39,88 +39,125 @@ func personalInfo() Info {
 
 // views lists what each model says for the goal, and gives the two-race
 // marathon time if it is to be used, else 0.
-func (b *builder) views(list []used, c combined, uses func(Info) bool) (two float64) {
-	d := b.f.Goal.Distance
-	marathon := d > upToHalf
-	whole := 1 + b.extra
-	add := func(i Info, from string, t float64, note string) {
-		v := View{Info: i, From: from, Time: t * whole, Note: note, Used: uses(i)}
-		if !math.IsNaN(t) && !i.Holds(t) && i.Name != (VickersVertosick2016{}).Info().Name {
-			v.Time, v.Note = math.NaN(), fmt.Sprintf("holds for efforts of %s to %s", quantity.Clock(i.Least), quantity.Clock(i.Most))
-		}
-		if math.IsNaN(v.Time) {
-			v.Used = false
-			if v.Note == "" {
-				v.Note = "does not reach so far"
-			}
-		}
-		b.f.Models = append(b.f.Models, v)
-	}
-	best := 0
+func (b *builder) views(list []used, c combined) (two float64) {
+	heaviest := 0
 	for i := range list {
-		if math.Abs(c.weights[i]) > math.Abs(c.weights[best]) {
-			best = i
+		if math.Abs(c.weights[i]) > math.Abs(c.weights[heaviest]) {
+			heaviest = i
 		}
 	}
-	p := list[best]
-	from := b.called(p)
+	b.viewsOfOne(list[heaviest])
+	one, other, ok := pair(list)
+	if !ok {
+		b.viewsWithoutPair()
+		return 0
+	}
+	return b.viewsOfTwo(one, other)
+}
+
+// beyondHalf tells whether the goal is longer than a half marathon.
+func (b *builder) beyondHalf() bool { return b.f.Goal.Distance > upToHalf }
+
+// goalIsMarathon tells whether the goal is a marathon, to a hundredth.
+func (b *builder) goalIsMarathon() bool {
+	return math.Abs(b.f.Goal.Distance/quantity.Marathon-1) < 0.01
+}
+
+// uses tells whether the combined figure is made with a model, see carry.
+func (b *builder) uses(i Info) bool {
+	switch i.Name {
+	case PowerLaw{}.Info().Name, DanielsGilbert1979{}.Info().Name:
+		return !b.beyondHalf()
+	case VickersVertosick2016{}.Info().Name:
+		return b.beyondHalf()
+	}
+	return false
+}
+
+// view notes what a model says, t seconds along the official line; NaN when it
+// says nothing, and note is then why.
+func (b *builder) view(i Info, from string, t float64, note string) {
+	v := View{Info: i, From: from, Time: t * (1 + b.extra), Note: note, Used: b.uses(i)}
+	// The range of the marathon regression is that of the races it starts from.
+	if !math.IsNaN(t) && !i.Holds(t) && i.Name != (VickersVertosick2016{}).Info().Name {
+		v.Time, v.Note = math.NaN(), fmt.Sprintf("holds for efforts of %s to %s", quantity.Clock(i.Least), quantity.Clock(i.Most))
+	}
+	if math.IsNaN(v.Time) {
+		v.Used = false
+		if v.Note == "" {
+			v.Note = "does not reach so far"
+		}
+	}
+	b.f.Models = append(b.f.Models, v)
+}
+
+// viewsOfOne are those of the models that need one race.
+func (b *builder) viewsOfOne(p used) {
+	d, from := b.f.Goal.Distance, b.called(p)
 	law, dg, vv := PowerLaw{GeneralExponent}, DanielsGilbert1979{}, VickersVertosick2016{}
-	if marathon && p.Distance <= upToHalf {
-		add(law.Info(), from, math.NaN(), "too fast at the marathon for most: not used beyond the half")
-	} else if d <= upToHalf && p.Distance > upToHalf {
-		add(law.Info(), from, math.NaN(), "not used from races beyond the half")
-	} else {
-		add(law.Info(), from, law.Time(p.Performance, d), "exponent 1.06")
+	switch {
+	case b.beyondHalf() && p.Distance <= upToHalf:
+		b.view(law.Info(), from, math.NaN(), "too fast at the marathon for most: not used beyond the half")
+	case !b.beyondHalf() && p.Distance > upToHalf:
+		b.view(law.Info(), from, math.NaN(), "not used from races beyond the half")
+	default:
+		b.view(law.Info(), from, law.Time(p.Performance, d), "exponent 1.06")
 	}
 	index := dg.Index(p.Performance)
 	note := fmt.Sprintf("fitness index %.1f", index)
-	if marathon {
+	if b.beyondHalf() {
 		note += "; hopeful at the marathon unless well trained"
 	}
-	add(dg.Info(), from, dg.Time(index, d), note)
-	isMarathon := math.Abs(d/quantity.Marathon-1) < 0.01
+	b.view(dg.Info(), from, dg.Time(index, d), note)
 	switch {
-	case !isMarathon:
-		add(vv.Info(), "", math.NaN(), "for the marathon only")
+	case !b.goalIsMarathon():
+		b.view(vv.Info(), "", math.NaN(), "for the marathon only")
 	case p.Distance > upToHalf:
-		add(vv.Info(), "", math.NaN(), "needs a race up to the half")
+		b.view(vv.Info(), "", math.NaN(), "needs a race up to the half")
 	default:
-		add(vv.Info(), from, vv.OneRace(p.Performance, b.weekly), "one race; published error 15 min (root mean square)")
+		b.view(vv.Info(), from, vv.OneRace(p.Performance, b.weekly), "one race; published error 15 min (root mean square)")
 	}
-	one, other, ok := pair(list)
-	if !ok {
-		why := "needs two races, see below"
-		add(personalInfo(), "", math.NaN(), why)
-		add(EmigPeltonen2020{}.Info(), "", math.NaN(), why)
-		add(CriticalSpeed{}.Info(), "", math.NaN(), why)
-		b.note("a personal exponent, the logarithmic curve and critical speed need two races run all out within 16 weeks, one at least 1.4 times as long as the other")
-		return 0
+}
+
+// viewsWithoutPair stand for the models that need two races.
+func (b *builder) viewsWithoutPair() {
+	for _, i := range []Info{personalInfo(), EmigPeltonen2020{}.Info(), CriticalSpeed{}.Info()} {
+		b.view(i, "", math.NaN(), "needs two races, see below")
 	}
+	b.note("a personal exponent, the logarithmic curve and critical speed need two races run all out within 16 weeks, one at least 1.4 times as long as the other")
+}
+
+// viewsOfTwo are those of the models that need two races, other being the
+// longer. two is as views gives it.
+func (b *builder) viewsOfTwo(one, other used) (two float64) {
+	d := b.f.Goal.Distance
 	both := b.called(one) + " and " + b.called(other)
-	if marathon && other.Distance <= upToHalf {
+	toMarathon := b.beyondHalf() && other.Distance <= upToHalf
+	if toMarathon {
+		var vv VickersVertosick2016
 		t := vv.TwoRaces(one.Performance, other.Performance, b.weekly)
-		if isMarathon {
-			add(vv.Info(), both, t, "two races; published error 14 min (root mean square)")
+		if b.goalIsMarathon() {
+			b.view(vv.Info(), both, t, "two races; published error 14 min (root mean square)")
 		}
 		two = t * carry(other.Performance, d, b.weekly) / carry(other.Performance, quantity.Marathon, b.weekly)
 	}
 	own, held, _ := Personal(one.Performance, other.Performance)
-	note = fmt.Sprintf("exponent %.3f", own.Exponent)
+	note := fmt.Sprintf("exponent %.3f", own.Exponent)
 	if held {
 		note += ", held"
 	}
-	start := other.Performance
+	nearer := other.Performance
 	if math.Abs(math.Log(one.Distance/d)) < math.Abs(math.Log(other.Distance/d)) {
-		start = one.Performance
+		nearer = one.Performance
 	}
-	if marathon && other.Distance <= upToHalf {
+	if toMarathon {
 		note += "; hopeful at the marathon, shown only"
 	}
-	add(personalInfo(), both, own.Time(start, d), note)
+	b.view(personalInfo(), both, own.Time(nearer, d), note)
 	if m, ok := FitEmig(one.Performance, other.Performance); ok {
-		add(m.Info(), both, m.Time(d), fmt.Sprintf("endurance %.1f", m.Endurance()))
+		b.view(m.Info(), both, m.Time(d), fmt.Sprintf("endurance %.1f", m.Endurance()))
 	} else {
-		add(m.Info(), both, math.NaN(), "the two races do not fit it")
+		b.view(m.Info(), both, math.NaN(), "the two races do not fit it")
 	}
 	if m, ok := FitCritical(one.Performance, other.Performance); ok {
 		t := m.Time(d)
@@ -128,9 +165,9 @@ func (b *builder) views(list []used, c combined, uses func(Info) bool) (two floa
 		if math.IsNaN(t) {
 			note += "; holds for efforts of 2:00 to 20:00"
 		}
-		add(m.Info(), both, t, note)
+		b.view(m.Info(), both, t, note)
 	} else {
-		add(m.Info(), "", math.NaN(), "needs two races of 2 to 20 minutes")
+		b.view(m.Info(), "", math.NaN(), "needs two races of 2 to 20 minutes")
 	}
 	return two
 }
