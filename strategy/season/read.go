@@ -1,14 +1,12 @@
 package season
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"math"
 	"path/filepath"
 	"slices"
 
-	"tautline/geo/inputerr"
 	"tautline/strategy/spelling"
 	"tautline/strategy/tomlfile"
 )
@@ -106,21 +104,12 @@ func Read(name string, data []byte) (*Calendar, error) {
 		return nil, err
 	}
 	// What can be wrong with values that are good by themselves.
-	fail(c, "begin", out.checkBegin())
-	fail(c, "rules", out.Rules.check())
+	c.Refuse("begin", out.checkBegin())
+	c.Refuse("rules", out.Rules.check())
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
 	return out, nil
-}
-
-// fail notes an error of a check, if it is one, at the key where the file gives
-// what was checked.
-func fail(c *tomlfile.Check, path string, err error) {
-	var in *inputerr.Error
-	if errors.As(err, &in) {
-		c.Fail(path, in.What, in.Advice)
-	}
 }
 
 func readRace(c *tomlfile.Check, path string, in formRace) Race {
@@ -166,7 +155,7 @@ func readRules(c *tomlfile.Check, in map[string]any) (out Rules) {
 			continue
 		}
 		set, err := out.With(k, *v)
-		fail(c, at, err)
+		c.Refuse(at, err)
 		out = set
 	}
 	return out

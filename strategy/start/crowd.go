@@ -20,18 +20,18 @@ const (
 func (l Line) bounds(i int) (fastest, slowest float64) {
 	p := l.Pens[i]
 	fastest, slowest = p.Fastest, p.Slowest
-	if fastest == 0 && i > 0 {
+	if open(fastest) && i > 0 {
 		fastest = l.Pens[i-1].Slowest
 	}
-	if slowest == 0 && i+1 < len(l.Pens) {
+	if open(slowest) && i+1 < len(l.Pens) {
 		slowest = l.Pens[i+1].Fastest
 	}
 	switch {
-	case fastest == 0 && slowest == 0:
+	case open(fastest) && open(slowest):
 		fastest, slowest = 0.22, 0.44 // anyone: 3:40/km to 7:20/km
-	case fastest == 0:
+	case open(fastest):
 		fastest = slowest / lastPen
-	case slowest == 0:
+	case open(slowest):
 		slowest = fastest * lastPen
 	}
 	return fastest, slowest

@@ -1,11 +1,9 @@
 package start
 
 import (
-	"errors"
 	"fmt"
 	"time"
 
-	"tautline/geo/inputerr"
 	"tautline/geo/interval"
 	"tautline/strategy/tomlfile"
 )
@@ -100,11 +98,12 @@ func Read(name string, data []byte) (*Sheet, error) {
 	if err := c.Err(); err != nil {
 		return nil, err
 	}
-	if err := s.Line.Check(); err != nil {
-		var bad *inputerr.Error
-		if errors.As(err, &bad) {
-			return nil, file.Err("pen", bad.What, bad.Advice)
-		}
+	// What can be wrong with values that are good by themselves.
+	c.Refuse("pen", s.Line.checkRoad())
+	for i := range min(len(s.Line.Pens), MaxPens) {
+		c.Refuse(fmt.Sprintf("pen[%d]", i), s.Line.checkPen(i))
+	}
+	if err := c.Err(); err != nil {
 		return nil, err
 	}
 	return s, nil

@@ -55,7 +55,9 @@ func TestBadStartSheetsAreRefusedWithTheirPlace(t *testing.T) {
 		{"a flow of nothing", "flow = 110", "flow = nan", "flow is not a number"},
 		{"nobody in a pen", "people = 900", "", "pen 2 does not say how many"},
 		{"a bare pace", `"8:00/mi"`, `480`, "slowest should be a text"},
-		{"a pen the wrong way round", `fastest = "4:10/km"`, `fastest = "6:10/km"`, "not faster than its slowest"},
+		{"a pen the wrong way round", `fastest = "4:10/km"`, `fastest = "6:10/km"`, "s.toml:14:3: the fastest pace of pen 2 is not faster than its slowest"},
+		{"a pen let go too early", "people = 400", "people = 400\nafter = \"3:00\"", "s.toml:15:3: pen 2 is let go before the one in front"},
+		{"no pens", sheet[strings.Index(sheet, "[[pen]]"):], "", "the start has 0 pens"},
 		{"awards by the sun", `"gun"`, `"sun"`, `did you mean "gun"?`},
 	} {
 		t.Run(c.name, func(t *testing.T) {

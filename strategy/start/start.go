@@ -67,6 +67,18 @@ func bad(advice, format string, args ...any) error {
 
 // Check says what is wrong with the line, as an *inputerr.Error, or nil.
 func (l Line) Check() error {
+	if err := l.checkRoad(); err != nil {
+		return err
+	}
+	for i := range l.Pens {
+		if err := l.checkPen(i); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (l Line) checkRoad() error {
 	if !(l.Width >= 1 && l.Width <= 100) {
 		return bad("give 1 to 100 m", "the road at the start line is %.4g m wide", l.Width)
 	}
@@ -79,26 +91,36 @@ func (l Line) Check() error {
 	if len(l.Pens) == 0 || len(l.Pens) > MaxPens {
 		return bad(fmt.Sprintf("give 1 to %d pens; a start without pens is one pen", MaxPens), "the start has %d pens", len(l.Pens))
 	}
-	after := 0.0
-	for i, p := range l.Pens {
-		switch {
-		case !(p.People >= 1 && p.People <= maxPeople):
-			return bad(fmt.Sprintf("give 1 to %d", maxPeople), "pen %d has %.4g people", i+1, p.People)
-		case !inPace(p.Fastest) || !inPace(p.Slowest):
-			return bad("give 2:00/km to 30:00/km", "pen %d is for paces that nobody runs", i+1)
-		case p.Fastest > 0 && p.Slowest > 0 && p.Fastest >= p.Slowest:
-			return bad("fastest is the smaller pace", "the fastest pace of pen %d is not faster than its slowest", i+1)
-		case !(p.After >= 0 && p.After <= 7200):
-			return bad("give the time from the gun", "pen %d is let go %.4g s after the gun", i+1, p.After)
-		case p.After > 0 && p.After < after:
-			return bad("give the time from the gun", "pen %d is let go before the one in front of it", i+1)
-		}
-		after = math.Max(after, p.After)
+	return nil
+}
+
+// checkPen says what is wrong with a pen, by itself and behind those in front.
+func (l Line) checkPen(i int) error {
+	p := l.Pens[i]
+	before := 0.0 // s from the gun, until the last of those in front is let go
+	for _, front := range l.Pens[:i] {
+		before = math.Max(before, front.After)
+	}
+	switch {
+	case !(p.People >= 1 && p.People <= maxPeople):
+		return bad(fmt.Sprintf("give 1 to %d", maxPeople), "pen %d has %.4g people", i+1, p.People)
+	case !open(p.Fastest) && !isPace(p.Fastest), !open(p.Slowest) && !isPace(p.Slowest):
+		return bad("give 2:00/km to 30:00/km", "pen %d is for paces that nobody runs", i+1)
+	case !open(p.Fastest) && !open(p.Slowest) && p.Fastest >= p.Slowest:
+		return bad("fastest is the smaller pace", "the fastest pace of pen %d is not faster than its slowest", i+1)
+	case !(p.After >= 0 && p.After <= 7200):
+		return bad("give the time from the gun", "pen %d is let go %.4g s after the gun", i+1, p.After)
+	case p.After > 0 && p.After < before:
+		return bad("give the time from the gun", "pen %d is let go before the one in front of it", i+1)
 	}
 	return nil
 }
 
-func inPace(p float64) bool { return p == 0 || p >= 0.12 && p <= 1.8 }
+// open tells whether a bound of a pen is not given.
+func open(pace float64) bool { return pace == 0 }
+
+// isPace tells whether somebody runs at a pace, s/m: 2:00/km to 30:00/km.
+func isPace(pace float64) bool { return pace >= 0.12 && pace <= 1.8 }
 
 // Spot is a place to line up and what it means.
 type Spot struct {
@@ -133,7 +155,7 @@ func Advise(l Line, r Runner, turns []Turn) (*Advice, error) {
 	if err := l.Check(); err != nil {
 		return nil, err
 	}
-	if !(r.Pace >= 0.12 && r.Pace <= 1.8) {
+	if !isPace(r.Pace) {
 		return nil, bad("give 2:00/km to 30:00/km", "the runner's pace is %.4g s/km", 1000*r.Pace)
 	}
 	if !(r.Distance >= 400 && r.Distance <= 200000) {

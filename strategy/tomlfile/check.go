@@ -31,6 +31,20 @@ func (c *Check) Fail(path, what, advice string) {
 	}
 }
 
+// Refuse notes err, if it is one, as a failure of the value at path: what a check
+// found that knows nothing of files.
+func (c *Check) Refuse(path string, err error) {
+	if err == nil {
+		return
+	}
+	var in *inputerr.Error
+	if errors.As(err, &in) {
+		c.Fail(path, in.What, in.Advice)
+		return
+	}
+	c.Fail(path, err.Error(), "")
+}
+
 // Err is the failure that stands first in the file, or nil.
 func (c *Check) Err() error {
 	if c.first == nil {
