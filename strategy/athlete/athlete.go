@@ -60,9 +60,9 @@
 //
 // # The squad table
 //
-// The first line names the columns, separated by commas or semicolons. The
-// columns are the keys above: name, goal, longest_run, weekly; units and the
-// other settings; for a recent race race_date, race_name, race_distance,
+// The first line names the columns, separated by commas, semicolons or
+// tabs. The columns are the keys above: name, goal, longest_run, weekly; units
+// and the other settings; for a recent race race_date, race_name, race_distance,
 // race_time, race_timing, race_course, race_laps, race_effort, race_temperature, and for
 // further ones race2_… to race9_…; workout_… likewise, its list of times with
 // spaces between them. Every further line is an athlete. Empty cells say nothing.

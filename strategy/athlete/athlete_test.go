@@ -88,6 +88,7 @@ func TestATableSaysTheSameAsAFile(t *testing.T) {
 	for _, c := range []struct{ name, table string }{
 		{"with commas", head + line},
 		{"with semicolons", strings.ReplaceAll(head+line, ",", ";")},
+		{"with tabs", strings.ReplaceAll(head+line, ",", "\t")},
 		{"with a byte order mark and Windows line ends", "\xEF\xBB\xBF" + strings.ReplaceAll(head+line, "\n", "\r\n")},
 		{"with empty lines of cells", head + ",,,,\n" + line},
 	} {
@@ -134,6 +135,8 @@ func TestBadTablesAreRefused(t *testing.T) {
 		{"an unknown column", "name,gaol\nA,1\n", `s.csv:1:6: unknown column "gaol" (did you mean "goal"?)`},
 		{"a column twice", "name,goal,goal\n", "is there twice"},
 		{"a race beyond nine", "name,race10_time\n", `unknown column "race10_time"`},
+		{"Latin-1", "name,goal\nBj\xf6rn,3:00:00\n", "s.csv:2:3: the file is not UTF-8 text (save it as UTF-8)"},
+		{"UTF-16", "\xff\xfen\x00a\x00m\x00e\x00", "s.csv: the file is UTF-16 text (save it as UTF-8)"},
 		{"no names", "goal\n3:00:00\n", `no column "name"`},
 		{"a quote that never ends", "name\n\"A\nB\n", "the table cannot be read"},
 	} {

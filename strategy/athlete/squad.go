@@ -1,7 +1,6 @@
 package athlete
 
 import (
-	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -14,6 +13,7 @@ import (
 
 	"tautline/geo/inputerr"
 	"tautline/strategy/spelling"
+	"tautline/strategy/table"
 	"tautline/strategy/tomlfile"
 )
 
@@ -37,13 +37,9 @@ func OpenSquad(path string) (squad []*Athlete, refused []error, err error) {
 // out and told in refused, with line and column; the others are read. err is
 // for a table that cannot be read at all. All errors are *inputerr.Error.
 func ReadSquad(name string, data []byte) (squad []*Athlete, refused []error, err error) {
-	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))
-	first, _, _ := bytes.Cut(data, []byte("\n"))
-	r := csv.NewReader(bytes.NewReader(data))
-	r.FieldsPerRecord = -1
-	r.TrimLeadingSpace = true
-	if bytes.Count(first, []byte(";")) > bytes.Count(first, []byte(",")) {
-		r.Comma = ';'
+	r, err := table.NewReader(name, data, 0)
+	if err != nil {
+		return nil, nil, err
 	}
 	heads, err := r.Read()
 	if err == io.EOF {
@@ -97,7 +93,7 @@ func ReadSquad(name string, data []byte) (squad []*Athlete, refused []error, err
 }
 
 func badCSV(name string, err error) error {
-	e := &inputerr.Error{File: name, What: "this is not a table with columns", Advice: "save it as CSV, cells separated by commas or semicolons", Cause: err}
+	e := &inputerr.Error{File: name, What: "this is not a table with columns", Advice: "save it as CSV, cells separated by commas, semicolons or tabs", Cause: err}
 	var bad *csv.ParseError
 	if errors.As(err, &bad) {
 		e.Line, e.Column, e.What = bad.Line, bad.Column, "the table cannot be read: "+bad.Err.Error()

@@ -1,7 +1,6 @@
 package measure
 
 import (
-	"bytes"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -10,6 +9,7 @@ import (
 	"strings"
 
 	"tautline/geo/inputerr"
+	"tautline/strategy/table"
 )
 
 // readCSV reads a sheet of four columns with the heading
@@ -35,11 +35,10 @@ import (
 func readCSV(name string, data []byte) (*Sheet, error) {
 	places := &csvPlaces{file: name, at: map[string]place{}}
 	s := &Sheet{where: places}
-	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
-	r := csv.NewReader(bytes.NewReader(data))
-	r.FieldsPerRecord = -1
-	r.TrimLeadingSpace = true
-	r.Comment = '#'
+	r, err := table.NewReader(name, data, '#')
+	if err != nil {
+		return nil, err
+	}
 	fail := func(col int, what, advice string) error {
 		line, column := r.FieldPos(col)
 		return &inputerr.Error{File: name, Line: line, Column: column, What: what, Advice: advice}

@@ -489,6 +489,19 @@ func TestCSVAndTOMLGiveTheSameResult(t *testing.T) {
 	if a != b {
 		t.Errorf("ledgers differ:\n%s\n%s", a, b)
 	}
+	for _, separator := range []string{";", "\t"} {
+		s, err := Read("sheet.csv", strings.NewReader("# measured with one bicycle, on a dry day\n"+strings.ReplaceAll(sheet, ",", separator)))
+		if err != nil {
+			t.Fatalf("separated by %q: %v", separator, err)
+		}
+		other, err := s.Work()
+		if err != nil {
+			t.Fatalf("separated by %q: %v", separator, err)
+		}
+		if c := fmt.Sprintf("%+v", other.Ledger()); a != c {
+			t.Errorf("separated by %q the ledgers differ:\n%s\n%s", separator, a, c)
+		}
+	}
 	if len(csv.Marks) != 1 || csv.Marks[0].Counted != toml.Marks[0].Counted {
 		t.Errorf("marks differ: %+v and %+v", toml.Marks, csv.Marks)
 	}
@@ -508,6 +521,8 @@ func TestBadCSVSaysWhere(t *testing.T) {
 		{"bad number", "kind,name,from,to\nsession,,,\nbefore,,1e5,2\n", 3, "not a number"},
 		{"calibration rides far apart", "kind,name,from,to\nset,calibration.length,400 m,\nsession,,,\nbefore,,4364,\nbefore,,3464,\n", 5, "more than a tenth"},
 		{"decimal commas", "kind,name,from,to\nsession,,,\nbefore,,1,5,2,5\n", 3, "decimal points"},
+		{"Latin-1", "kind,name,from,to\nset,title,Stra\xdfe,\n", 2, "not UTF-8 text (save it as UTF-8)"},
+		{"UTF-16", "\xff\xfek\x00i\x00", 0, "UTF-16 text (save it as UTF-8)"},
 		{"short row", "kind,name,from,to\nset\n", 2, "unknown key"},
 	} {
 		t.Run(c.name, func(t *testing.T) {

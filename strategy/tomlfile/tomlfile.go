@@ -57,16 +57,12 @@ func (e *Excerpt) Error() string {
 // *inputerr.Error with line and column.
 func Read(name string, data []byte, into any) (*File, error) {
 	f := &File{name: name}
-	switch {
-	case len(data) > MaxBytes:
+	if len(data) > MaxBytes {
 		return nil, &inputerr.Error{File: name, What: fmt.Sprintf("the file has %d bytes, more than the limit of %d", len(data), MaxBytes), Advice: "check that this is the right file"}
-	case bytes.HasPrefix(data, []byte{0xFF, 0xFE}), bytes.HasPrefix(data, []byte{0xFE, 0xFF}):
-		return nil, &inputerr.Error{File: name, What: "the file is UTF-16 text", Advice: "save it as UTF-8"}
 	}
-	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))
-	if bad := firstBadByte(data); bad >= 0 {
-		at := positionAt(data, bad)
-		return nil, &inputerr.Error{File: name, Line: at.line, Column: at.column, What: "the file is not UTF-8 text", Advice: "save it as UTF-8"}
+	data, err := Text(name, data)
+	if err != nil {
+		return nil, err
 	}
 	f.lines = strings.Split(string(data), "\n")
 	if err := f.locate(data); err != nil {
@@ -87,6 +83,24 @@ func Read(name string, data []byte, into any) (*File, error) {
 		}
 	}
 	return f, nil
+}
+
+// Text gives the content of a text file without its byte order mark, or the
+// *inputerr.Error that it is not UTF-8. name is used in errors only.
+func Text(name string, data []byte) ([]byte, error) {
+	wide := bytes.HasPrefix(data, []byte{0xFF, 0xFE}) || bytes.HasPrefix(data, []byte{0xFE, 0xFF})
+	if len(data) >= 2 && (data[0] == 0) != (data[1] == 0) {
+		wide = true // without a mark: half of a Latin letter is nothing
+	}
+	if wide {
+		return nil, &inputerr.Error{File: name, What: "the file is UTF-16 text", Advice: "save it as UTF-8"}
+	}
+	data = bytes.TrimPrefix(data, []byte("\xEF\xBB\xBF"))
+	if bad := firstBadByte(data); bad >= 0 {
+		at := positionAt(data, bad)
+		return nil, &inputerr.Error{File: name, Line: at.line, Column: at.column, What: "the file is not UTF-8 text", Advice: "save it as UTF-8"}
+	}
+	return data, nil
 }
 
 // hasUnder tells whether a known path begins with prefix.

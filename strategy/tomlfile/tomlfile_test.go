@@ -97,6 +97,7 @@ func TestBadFilesAreRefusedWithTheirPlace(t *testing.T) {
 		{"a value without quotes", "[road]\nwidth = 8 m\n", `b.toml:2:`},
 		{"bytes that are no text", "name = \"\xff\"\n", `b.toml:1:9: the file is not UTF-8 text`},
 		{"UTF-16 text", "\xff\xfen\x00", `b.toml: the file is UTF-16 text (save it as UTF-8)`},
+		{"UTF-16 text without a mark", "n\x00=\x001\x00", `b.toml: the file is UTF-16 text (save it as UTF-8)`},
 		{"a file that is far too large", strings.Repeat("# long\n", 1<<18), `more than the limit`},
 		{"deep nesting", "name = " + strings.Repeat("[", 30) + strings.Repeat("]", 30), `nests too deeply`},
 	} {
