@@ -123,3 +123,19 @@ func (c *Course) Heading(at float64) float64 {
 	a, b := c.Points[i], c.Points[i+1]
 	return math.Atan2(b[1]-a[1], b[0]-a[0])
 }
+
+// HeightAt gives the height of the drawing at a chainage, m, on the straight line
+// between the heights on either side; NaN where it needs one that is missing.
+// Beyond the ends it is that of the end.
+func (c *Course) HeightAt(at float64) float64 {
+	i, t := c.Leg(at)
+	t = math.Max(0, math.Min(1, t))
+	switch a, b := c.Heights[i], c.Heights[i+1]; t {
+	case 0:
+		return a
+	case 1:
+		return b
+	default:
+		return a + t*(b-a)
+	}
+}

@@ -243,3 +243,25 @@ func TestACourseAroundTheWorldIsRefusedWithThePointAtFault(t *testing.T) {
 		t.Errorf("a course of 990 km: %v", err)
 	}
 }
+
+func TestHeightsComeFromTheDrawing(t *testing.T) {
+	fixes := east(47, 8, 3)
+	for i, h := range []float64{100, 110, math.NaN()} {
+		fixes[i].Height = h
+	}
+	c, err := New("x", fixes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	first := c.Chainage[1]
+	for chainage, want := range map[float64]float64{-5: 100, 0: 100, first / 2: 105, first: 110} {
+		if got := c.HeightAt(chainage); math.Abs(got-want) > 1e-6 {
+			t.Errorf("at %v m the height is %v, want %v", chainage, got, want)
+		}
+	}
+	for _, chainage := range []float64{1.5 * first, c.Length(), c.Length() + 5} {
+		if got := c.HeightAt(chainage); !math.IsNaN(got) {
+			t.Errorf("at %v m, where a height is missing: %v", chainage, got)
+		}
+	}
+}

@@ -251,7 +251,7 @@ func (a *Appraisal) upTo(whole eligible.Course, to, heightError float64) (eligib
 
 // height of the drawn course at a chainage, m, NaN without heights.
 func (a *Appraisal) height(at, wrong float64) interval.Estimate {
-	h := eligible.HeightAt(a.Race.Course, at)
+	h := a.Race.Course.HeightAt(at)
 	return interval.Estimate{Value: h, Low: h - wrong, High: h + wrong}
 }
 

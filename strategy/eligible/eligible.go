@@ -10,8 +10,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
-	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
 )
@@ -65,7 +65,7 @@ func Rules() []Rule {
 type Course struct {
 	Start, Finish earth.LatLon
 	Position      float64           // standard deviation of either position along any direction, m
-	StartHeight   interval.Estimate // m above any one level; NaN when unknown
+	StartHeight   interval.Estimate // m above any one level; NaN when not known
 	FinishHeight  interval.Estimate
 	Official      float64 // m
 }
@@ -189,42 +189,25 @@ func within(e interval.Estimate, limit float64, below bool) Outcome {
 	return CannotTell
 }
 
+// reason says in words how the figures lie to the limits of the rule.
 func reason(x Finding, f Figures) string {
-	var s string
-	switch x.Drop {
-	case NotAsked:
-	case CannotTell:
-		if math.IsNaN(f.Drop.Value) {
-			s = fmt.Sprintf("the heights at both ends are not known, and the drop may be at most %.4g m per km", x.Rule.Drop*1000)
-		} else {
-			s = fmt.Sprintf("the drop is %.2f m per km, between %.2f and %.2f, and the limit of %.4g lies in between", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High, x.Rule.Drop*1000)
-		}
+	var parts []string
+	limit := x.Rule.Drop * 1000
+	switch {
+	case x.Drop == NotAsked:
+	case math.IsNaN(f.Drop.Value):
+		parts = append(parts, fmt.Sprintf("the heights at both ends are not known, and the drop may be at most %.4g m per km", limit))
+	case x.Drop == CannotTell:
+		parts = append(parts, fmt.Sprintf("the drop is %.2f m per km, between %.2f and %.2f, and the limit of %.4g lies in between", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High, limit))
 	default:
-		s = fmt.Sprintf("the drop is %.2f m per km (%.2f to %.2f) against %.4g", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High, x.Rule.Drop*1000)
+		parts = append(parts, fmt.Sprintf("the drop is %.2f m per km (%.2f to %.2f) against %.4g", f.DropPerKM.Value, f.DropPerKM.Low, f.DropPerKM.High, limit))
 	}
 	if x.Separation != NotAsked {
-		if s != "" {
-			s += "; "
-		}
-		s += fmt.Sprintf("start and finish lie %.1f %% of the distance apart against %.0f %%", 100*f.Share.Value, 100*x.Rule.Separation)
+		s := fmt.Sprintf("start and finish lie %.1f %% of the distance apart against %.0f %%", 100*f.Share.Value, 100*x.Rule.Separation)
 		if x.Separation == CannotTell {
 			s += ", too close to the limit for these positions"
 		}
+		parts = append(parts, s)
 	}
-	return s
-}
-
-// HeightAt gives the height of a drawn course at a chainage, m, between the
-// heights of the drawing on either side; NaN where one of them is missing.
-func HeightAt(c *course.Course, chainage float64) float64 {
-	i, t := c.Leg(chainage)
-	t = math.Max(0, math.Min(1, t))
-	switch a, b := c.Heights[i], c.Heights[i+1]; t {
-	case 0:
-		return a
-	case 1:
-		return b
-	default:
-		return a + t*(b-a)
-	}
+	return strings.Join(parts, "; ")
 }

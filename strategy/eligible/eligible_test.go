@@ -7,11 +7,9 @@ import (
 
 	"pgregory.net/rapid"
 
-	"tautline/geo/course"
 	"tautline/geo/earth"
 	"tautline/geo/interval"
 	"tautline/geo/published"
-	"tautline/geo/track"
 )
 
 // at gives a place so many metres north of a fixed one.
@@ -217,21 +215,5 @@ func TestTheSeparationIsTheStraightLineWithItsError(t *testing.T) {
 	c.Finish = c.Start
 	if f, _ = Measure(c); f.Separation.Low != 0 || f.Separation.High < 4 {
 		t.Errorf("the same place, known to 2 m: %+v", f.Separation)
-	}
-}
-
-func TestHeightsComeFromTheDrawing(t *testing.T) {
-	fix := func(north, height float64) track.Fix { return track.Fix{At: at(north), Height: height} }
-	c, err := course.New("x", []track.Fix{fix(0, 100), fix(100, 110), fix(200, math.NaN())})
-	if err != nil {
-		t.Fatal(err)
-	}
-	for chainage, want := range map[float64]float64{-5: 100, 0: 100, 50: 105, 100: 110} {
-		if got := HeightAt(c, chainage); math.Abs(got-want) > 1e-6 {
-			t.Errorf("at %v m the height is %v, want %v", chainage, got, want)
-		}
-	}
-	if got := HeightAt(c, 150); !math.IsNaN(got) {
-		t.Errorf("between a known and an unknown height: %v", got)
 	}
 }

@@ -11,6 +11,7 @@
 package marks
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -164,15 +165,7 @@ func Place(in Input, want []Want) (*List, error) {
 	}
 	end := l.Along[len(l.Along)-1]
 	known := append([]Known{{0, 0}, {official, end}}, in.Known...)
-	slices.SortFunc(known, func(a, b Known) int {
-		switch {
-		case a.Official < b.Official:
-			return -1
-		case a.Official > b.Official:
-			return 1
-		}
-		return 0
-	})
+	slices.SortFunc(known, func(a, b Known) int { return cmp.Compare(a.Official, b.Official) })
 	for i := 1; i < len(known); i++ {
 		do, da := known[i].Official-known[i-1].Official, known[i].Along-known[i-1].Along
 		// A piece of a few metres may differ by more than a tenth.
@@ -182,15 +175,7 @@ func Place(in Input, want []Want) (*List, error) {
 	}
 	list := &List{Official: official, LineLength: end, Proportion: end / official, Known: len(in.Known)}
 	want = slices.Clone(want)
-	slices.SortStableFunc(want, func(a, b Want) int {
-		switch {
-		case a.Official < b.Official:
-			return -1
-		case a.Official > b.Official:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(want, func(a, b Want) int { return cmp.Compare(a.Official, b.Official) })
 	for _, w := range want {
 		if !(w.Official >= 0 && w.Official <= official+0.005) {
 			return nil, fmt.Errorf("%w: %s at %.2f m of %.2f m", ErrMark, w.Name, w.Official, official)
