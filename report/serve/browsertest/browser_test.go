@@ -452,6 +452,7 @@ func TestThePageIsPrinted(t *testing.T) {
 	if n := eval[int](b, `[...document.querySelectorAll("tr, .strip, .plate, .worst li, .cautions li")].filter(e => getComputedStyle(e).display === "none").length`); n != 0 {
 		t.Errorf("%d rows or drawings are not printed", n)
 	}
+	b.onPaper("a review")
 	if _, err := chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}); err != nil {
 		t.Fatal(err)
 	}

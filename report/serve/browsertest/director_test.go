@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"testing"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/chromedp"
 
 	"tautline/geo/gpxfile"
@@ -101,4 +102,48 @@ func TestADirectorsPageCanBeReadOnAPhone(t *testing.T) {
 		}
 	}
 	b.clean("file://" + dir)
+}
+
+// narrowest is the width between the margins of the narrower paper, A4 with
+// 10 mm on either side, px. A browser makes all of a page smaller when
+// something is wider.
+const narrowest = 718
+
+// beyondPaper finds what reaches past the right margin when it is printed.
+const beyondPaper = `(() => {
+  const out = [], right = document.querySelector("main").getBoundingClientRect().right + 0.5;
+  for (const e of document.querySelectorAll("main .block, .cells div, .cells dd, table, figure, .strip, .figures li, .worst li")) {
+    const r = document.createRange();
+    r.selectNodeContents(e);
+    if (Math.max(e.getBoundingClientRect().right, r.getBoundingClientRect().right) > right) out.push("“" + e.textContent.slice(0, 40) + "” reaches past the margin");
+  }
+  if (document.querySelectorAll(".cells div").length < 3) out.push("there is no title block to look at");
+  return out.slice(0, 12);
+})()`
+
+// onPaper checks that the page shown fits on paper.
+func (b *tab) onPaper(name string) {
+	b.t.Helper()
+	b.do(chromedp.EmulateViewport(narrowest, 1000))
+	if _, err := chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: "print"}); err != nil {
+		b.t.Fatal(err)
+	}
+	if over := eval[float64](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`); over > 0 {
+		b.t.Errorf("%s is %v px wider than paper", name, over)
+	}
+	for _, fault := range eval[[]string](b, beyondPaper) {
+		b.t.Errorf("%s: %s", name, fault)
+	}
+	if _, err := chromedp.Call(b, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{}); err != nil {
+		b.t.Fatal(err)
+	}
+}
+
+func TestADirectorsPageFitsOnPaper(t *testing.T) {
+	t.Parallel()
+	b := open(t)
+	for name, url := range directors(t, t.TempDir()) {
+		b.do(chromedp.Navigate(url))
+		b.onPaper(name)
+	}
 }
