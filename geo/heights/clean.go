@@ -193,12 +193,32 @@ type oddities struct {
 // find looks for oddities in a filled grid with this noise.
 func find(z []float64, cell float64, n noise) oddities {
 	var o oddities
-	count := len(z)
 	w := max(1, int(math.Round(cliffRun/cell)))
+	sd := changes(z, w, float64(w)*cell, n)
+	cliffs := cliffsOf(z, cell, w, certain*sd)
+	for k := 0; k < len(cliffs); k++ {
+		if k+1 < len(cliffs) && facing(z, cell, w, cliffs[k], cliffs[k+1], sd) {
+			o.bridged = append(o.bridged, stretch{cliffs[k].from + 1, cliffs[k+1].to - 1})
+			k++
+			continue
+		}
+		if isFlank(cliffs, k, cell) {
+			continue
+		}
+		if s, ok := step(z, cell, cliffs[k], certain*sd); ok {
+			o.steps = append(o.steps, s)
+		}
+	}
+	o.bridged = append(o.bridged, humps(z, cell, n)...)
+	return o
+}
+
+// cliffsOf finds the places that are steeper over w cells than roads get, by
+// more than sure metres, with their flanks.
+func cliffsOf(z []float64, cell float64, w int, sure float64) []cliff {
 	run := float64(w) * cell
-	sure := certain * changes(z, w, run, n)
 	var cliffs []cliff
-	for i := 0; i+w < count; i++ {
+	for i := 0; i+w < len(z); i++ {
 		rise := z[i+w] - z[i]
 		if math.Abs(rise) < cliffSlope*run || math.Abs(rise) < sure {
 			continue
@@ -212,13 +232,7 @@ func find(z []float64, cell float64, n noise) oddities {
 		cliffs = append(cliffs, cliff{stretch{i, i + w}, rise, math.Abs(rise) / run})
 	}
 	// The window reaches over the foot; what is left flat does not belong.
-	kept := cliffs[:0]
-	for _, c := range cliffs {
-		if float64(c.to-c.from)*cell <= longestCliff+2*run {
-			kept = append(kept, c)
-		}
-	}
-	cliffs = kept
+	cliffs = slices.DeleteFunc(cliffs, func(c cliff) bool { return float64(c.to-c.from)*cell > longestCliff+2*run })
 	// A hump ends where its flanks end, not where they cease to be cliffs.
 	most := int(longestCliff / cell)
 	for k := range cliffs {
@@ -231,40 +245,36 @@ func find(z []float64, cell float64, n noise) oddities {
 			c.from--
 		}
 		for range most {
-			if c.to+w >= count || up*(z[c.to+w]-z[c.to]) < flankSlope*run {
+			if c.to+w >= len(z) || up*(z[c.to+w]-z[c.to]) < flankSlope*run {
 				break
 			}
 			c.to++
 		}
 	}
-	for k := 0; k < len(cliffs); k++ {
-		a := cliffs[k]
-		if k+1 < len(cliffs) {
-			b := cliffs[k+1]
-			width := float64(b.to-a.from) * cell
-			left := z[b.to] - z[a.from]
-			steep := math.Min(a.slope, b.slope)
-			if (a.jump > 0) != (b.jump > 0) && width <= longestGap+2*run &&
-				(width <= shortGap+2*run || steep >= longSlope) &&
-				math.Abs(left) < math.Max(0.5*math.Min(math.Abs(a.jump), math.Abs(b.jump)), math.Sqrt(2)*sure/certain) {
-				o.bridged = append(o.bridged, stretch{a.from + 1, b.to - 1})
-				k++
-				continue
-			}
-		}
-		opposed := func(j int) bool {
-			return j >= 0 && j < len(cliffs) && (cliffs[j].jump > 0) != (a.jump > 0) &&
-				float64(max(cliffs[j].from-a.to, a.from-cliffs[j].to))*cell < longestGap
-		}
-		if opposed(k-1) || opposed(k+1) {
-			continue // a flank of something, not a step
-		}
-		if s, ok := step(z, cell, a, sure); ok {
-			o.steps = append(o.steps, s)
-		}
+	return cliffs
+}
+
+// facing tells whether two cliffs in a row are the sides of a dip or a hump: one
+// up and one down, near each other, and level behind with before, but for what
+// noise of this standard deviation does.
+func facing(z []float64, cell float64, w int, a, b cliff, sd float64) bool {
+	run := float64(w) * cell
+	width := float64(b.to-a.from) * cell
+	left := z[b.to] - z[a.from]
+	steep := math.Min(a.slope, b.slope)
+	return (a.jump > 0) != (b.jump > 0) && width <= longestGap+2*run &&
+		(width <= shortGap+2*run || steep >= longSlope) &&
+		math.Abs(left) < math.Max(0.5*math.Min(math.Abs(a.jump), math.Abs(b.jump)), math.Sqrt(2)*sd)
+}
+
+// isFlank tells whether a cliff has one near it that goes the other way: it is a
+// side of something, not a step.
+func isFlank(cliffs []cliff, k int, cell float64) bool {
+	opposed := func(j int) bool {
+		return j >= 0 && j < len(cliffs) && (cliffs[j].jump > 0) != (cliffs[k].jump > 0) &&
+			float64(max(cliffs[j].from-cliffs[k].to, cliffs[k].from-cliffs[j].to))*cell < longestGap
 	}
-	o.bridged = append(o.bridged, humps(z, cell, n)...)
-	return o
+	return opposed(k-1) || opposed(k+1)
 }
 
 // changes is the standard deviation of the noise's change over a distance of
