@@ -7,24 +7,24 @@ import "math"
 // the usual road make of them. Slopes of long blocks tell the long part,
 // changes of slope between short blocks the short part.
 func localVariance(cells []float64, cell float64, m model) []liveliness {
-	n := len(cells)
-	out := make([]liveliness, n)
+	out := make([]liveliness, len(cells))
 	base := math.Max(m.gradient, leastGradient)
 	for i := range out {
 		out[i] = liveliness{base, leastGradient}
 	}
 	s := newSums(cells)
+	longHills(out, s, cell, m, base)
+	shortHills(out, s, cell, m, base)
+	return out
+}
+
+// longHills raises the long part where slopes of long blocks stand out.
+func longHills(out []liveliness, s sums, cell float64, m model, base float64) {
+	n := len(out)
 	usual, long := part{ground, m.length}, part{ground, longLength}
-	squares := make([]float64, 0, n)
-	lastB := 0
-	for _, block := range []float64{240, 480, 960} {
-		b := max(1, int(math.Round(block/cell)))
-		if 2*b > n || b == lastB {
-			continue
-		}
-		lastB = b
+	for _, b := range blocks([]float64{240, 480, 960}, cell, n/2) {
 		half := max(1, b/2)
-		squares = squares[:0]
+		var squares []float64
 		for i := 0; i+2*b <= n; i += half {
 			x, ok1 := s.mean(i, b)
 			y, ok2 := s.mean(i+b, b)
@@ -37,21 +37,22 @@ func localVariance(cells []float64, cell float64, m model) []liveliness {
 		expected := m.noise.change(b, cell) + base*usual.change(b, cell)
 		unit := long.change(b, cell)
 		surges(squares, outstanding*expected, expected, spread, func(j int, excess float64) {
-			v := math.Min(excess/unit, 0.15*0.15)
+			v := math.Min(excess/unit, mostLively)
 			for q := max(0, (j-spread)*half); q < min(n, (j+spread)*half+2*b); q++ {
 				out[q].long = math.Max(out[q].long, v)
 			}
 		})
 	}
-	lastB = 0
-	for _, block := range []float64{40, 80, 160} {
-		b := max(1, int(math.Round(block/cell)))
-		if 3*b > n || b == lastB {
-			continue
-		}
-		lastB = b
+}
+
+// shortHills raises the short part where changes of slope between short blocks
+// stand out of what noise, the usual road and the long part make of them.
+func shortHills(out []liveliness, s sums, cell float64, m model, base float64) {
+	n := len(out)
+	usual, long := part{ground, m.length}, part{ground, longLength}
+	for _, b := range blocks([]float64{40, 80, 160}, cell, n/3) {
 		half := max(1, b/2)
-		squares = squares[:0]
+		var squares []float64
 		for i := 0; i+3*b <= n; i += half {
 			x, ok1 := s.mean(i, b)
 			y, ok2 := s.mean(i+b, b)
@@ -60,21 +61,35 @@ func localVariance(cells []float64, cell float64, m model) []liveliness {
 			if !ok1 || !ok2 || !ok3 {
 				d = math.NaN()
 			}
-			// What the long part explains is no surge of the short one.
-			long := out[min(n-1, i+3*b/2)].long * long.curvature(b, cell)
-			squares = append(squares, math.Max(0, d*d-long))
+			explained := out[min(n-1, i+3*b/2)].long * long.curvature(b, cell)
+			squares = append(squares, math.Max(0, d*d-explained))
 		}
 		expected := m.noise.curvature(b, cell) + base*usual.curvature(b, cell)
 		unit := usual.curvature(b, cell)
 		surges(squares, outstandingShort*expected, expected, wideSpread, func(j int, excess float64) {
-			v := math.Min(excess/unit, 0.15*0.15)
+			v := math.Min(excess/unit, mostLively)
 			for q := max(0, (j-wideSpread)*half); q < min(n, (j+wideSpread)*half+3*b); q++ {
 				out[q].short = math.Max(out[q].short, v)
 			}
 		})
 	}
+}
+
+// blocks gives the different numbers of cells, 1 to most, that ascending lengths
+// in metres come to.
+func blocks(lengths []float64, cell float64, most int) []int {
+	var out []int
+	for _, l := range lengths {
+		b := max(1, int(math.Round(l/cell)))
+		if b <= most && (len(out) == 0 || b > out[len(out)-1]) {
+			out = append(out, b)
+		}
+	}
 	return out
 }
+
+// mostLively is the greatest variance of gradient that is told, 15 % squared.
+const mostLively = 0.15 * 0.15
 
 const (
 	// outstanding is how many times the expected mean square a window's must
