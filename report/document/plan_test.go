@@ -70,7 +70,7 @@ func TestTheDocumentOfPacingLeavesOutWhatNeedsAPlan(t *testing.T) {
 		race = append(race, pacing.Passing{Name: x.Mark, At: x.To, Elapsed: x.Elapsed})
 	}
 	judged := func(against *plan.Plan) document.Pacing {
-		j, err := pacing.Judge(c, s, race, against)
+		j, err := pacing.Judge(c, s, race, nil, against)
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -159,7 +159,7 @@ func NewEffort(ran *pacing.Ran, model effort.Model, heights string) *Effort {
 	if ran.Judgement == nil {
 		return nil
 	}
-	e := &Effort{Heights: heights, Model: model.Describe(), Verdict: ran.Judgement.Verdict(), Pacing: NewPacing(ran.Judgement)}
+	e := &Effort{Heights: heights, Model: model.Describe(), Verdict: ran.Judgement.Verdict(ran.Units), Pacing: NewPacing(ran.Judgement)}
 	if !ran.Course.HasHeights() {
 		e.Heights = NoHeights
 	}

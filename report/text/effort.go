@@ -15,7 +15,7 @@ import (
 func (p *Printer) effort(j *pacing.Judgement) {
 	u := p.s.Units
 	p.Heading("Effort")
-	p.Para(strings.Join(j.Verdict(), " "), 0)
+	p.Para(strings.Join(j.Verdict(u), " "), 0)
 	p.Para("On the level in calm air the whole is worth "+quantity.Pace(j.FlatPace, u)+".", 0)
 	if j.EvenGain.High >= 1 {
 		p.Para(fmt.Sprintf("The same exertion spent evenly would have saved about %s (%s to %s by published endurance exponents; how exertion adds up is our inference).",

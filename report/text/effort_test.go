@@ -54,7 +54,7 @@ func fading(t *testing.T) *pacing.Judgement {
 		late := 1 + 0.006*float64(i-4)
 		race = append(race, pacing.Passing{Name: s.Mark, At: s.To, Elapsed: s.Elapsed * late})
 	}
-	j, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, p)
+	j, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, nil, p)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -6,6 +6,7 @@ import (
 	"tautline/strategy/effort"
 	"tautline/strategy/pacing"
 	"tautline/strategy/plan"
+	"tautline/strategy/quantity"
 )
 
 func Example() {
@@ -15,7 +16,7 @@ func Example() {
 		return
 	}
 	race := []pacing.Passing{{Name: "1 km", At: 1000, Elapsed: 280}, {Name: "2 km", At: 2000, Elapsed: 580}, {Name: "finish", At: 3000, Elapsed: 900}}
-	j, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, nil)
+	j, err := pacing.Judge(c, plan.Settings{Model: effort.Default()}, race, nil, nil)
 	if err != nil {
 		fmt.Println(err)
 		return
@@ -23,7 +24,7 @@ func Example() {
 	for _, s := range j.Splits {
 		fmt.Printf("%s: effort %+.0f %%, %+.0f s on even\n", s.Mark, 100*s.Harder, s.Ahead)
 	}
-	for _, sentence := range j.Verdict() {
+	for _, sentence := range j.Verdict(quantity.Metric) {
 		fmt.Println(sentence)
 	}
 	// Output:

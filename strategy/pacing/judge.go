@@ -64,7 +64,9 @@ type Range struct {
 	Value, Low, High float64
 }
 
-// Judgement is how a race that has been run was paced.
+// Judgement is how a race that has been run was paced. All but the splits is
+// reckoned over the pieces of one grain, see Judge, so that it is the same
+// whatever the splits are.
 type Judgement struct {
 	Splits     []Split
 	Time       float64 // s
@@ -75,6 +77,8 @@ type Judgement struct {
 	// EvenGain is the time that the same exertion would have saved at even
 	// effort, s; see exertion. Zero when effort was even.
 	EvenGain Range
+
+	pieces []Split // of the grain
 }
 
 // Exponents of the power law between race time and distance that stand behind
@@ -85,7 +89,9 @@ const (
 )
 
 // leastPiece is the least length, m, over which effort is compared for
-// EvenGain; over less, errors of position and clock look like bursts.
+// EvenGain; over less, errors of position and clock look like bursts. A mark is
+// passed within some 3 s of when a record says, 1 % of a kilometre's time; over
+// a mile or more a hill that is run too hard is levelled out by the way down.
 const leastPiece = 1000.0
 
 func bad(advice, format string, args ...any) error {
@@ -96,14 +102,27 @@ func bad(advice, format string, args ...any) error {
 // plan, which must have been made for the same course. The settings give the
 // model, the day and the extra distance; their goal, flat pace, stops and
 // deviations do not matter. Passings may come in any order; the last must be at
-// the finish. Errors are *inputerr.Error.
-func Judge(c *plan.Course, s plan.Settings, race []Passing, planned *plan.Plan) (*Judgement, error) {
-	race = slices.Clone(race)
-	sort.SliceStable(race, func(i, j int) bool { return race[i].At < race[j].At })
-	if err := checkPassings(c, race); err != nil {
+// the finish.
+//
+// race has the splits that are told. grain has the passings of the same race
+// between which its evenness is reckoned: the longer the pieces, the more of
+// what was uneven they hide, so that judgements can be compared only over
+// pieces of one length, a kilometre as a rule. nil takes the splits. Errors are
+// *inputerr.Error.
+func Judge(c *plan.Course, s plan.Settings, race, grain []Passing, planned *plan.Plan) (*Judgement, error) {
+	race, err := inOrder(c, race)
+	if err != nil {
 		return nil, err
 	}
 	whole := race[len(race)-1].Elapsed
+	if grain == nil {
+		grain = race
+	} else if grain, err = inOrder(c, grain); err != nil {
+		return nil, err
+	}
+	if other := grain[len(grain)-1].Elapsed; other != whole {
+		return nil, bad("give passings of one race", "the race is finished after %.1f s by its splits and after %.1f s by its pieces", whole, other)
+	}
 	// What was asked for beyond even effort is part of what is judged.
 	bare := plan.Settings{Goal: whole, Model: s.Model, Day: s.Day, Extra: s.Extra}
 	bare.Model.Flex = 0
@@ -115,15 +134,34 @@ func Judge(c *plan.Course, s plan.Settings, race []Passing, planned *plan.Plan) 
 	if j.Splits, err = spent(c, even, bare, race); err != nil {
 		return nil, err
 	}
+	pieces, err := spent(c, even, bare, grain)
+	if err != nil {
+		return nil, err
+	}
+	j.pieces = pieces
+	j.FlatPace = 1 / meanSpeed(pieces)
+	for _, list := range [][]Split{j.Splits, j.pieces} {
+		for i := range list {
+			list[i].Harder = j.FlatPace/list[i].FlatPace - 1
+		}
+	}
+	j.Unevenness = unevenness(pieces)
+	j.SecondHalf = secondHalf(c.Official, pieces)
+	j.EvenGain = exertion(pieces)
 	if err := j.besideEven(c, even, race); err != nil {
 		return nil, err
 	}
-	j.SecondHalf = secondHalf(c.Official, j.Splits)
-	j.EvenGain = exertion(j.Splits)
 	if planned != nil {
 		j.besidePlan(planned)
 	}
 	return j, nil
+}
+
+// inOrder gives the passings in order of distance.
+func inOrder(c *plan.Course, race []Passing) ([]Passing, error) {
+	race = slices.Clone(race)
+	sort.SliceStable(race, func(i, j int) bool { return race[i].At < race[j].At })
+	return race, checkPassings(c, race)
 }
 
 // checkPassings refuses passings, in order of distance, that miss the finish or
@@ -169,31 +207,44 @@ func spent(c *plan.Course, even *plan.EvenEffort, s plan.Settings, race []Passin
 	return splits, nil
 }
 
-// besideEven sets the splits beside the race's own mean and beside the same
-// finish at even effort.
-func (j *Judgement) besideEven(c *plan.Course, even *plan.EvenEffort, race []Passing) error {
-	var mild, level, standing float64
-	for i, e := range j.Splits {
+// meanSpeed is the mean flat-equivalent speed, m/s.
+func meanSpeed(splits []Split) float64 {
+	var mild, level float64
+	for _, e := range splits {
 		mild += e.mild
 		level += e.level
-		standing += race[i].Stopped
 	}
-	mean := level / mild
-	j.FlatPace = 1 / mean
+	return level / mild
+}
+
+// unevenness is the standard deviation of flat-equivalent speed as a share of
+// its mean, weighted with time.
+func unevenness(splits []Split) float64 {
+	var mild, variance float64
+	for _, e := range splits {
+		mild += e.mild
+		variance += e.mild * e.Harder * e.Harder
+	}
+	return math.Sqrt(variance / mild)
+}
+
+// besideEven sets the splits beside the same finish at even effort.
+func (j *Judgement) besideEven(c *plan.Course, even *plan.EvenEffort, race []Passing) error {
+	var standing float64
+	for _, p := range race {
+		standing += p.Stopped
+	}
 	steady, ok := even.FlatSpeed(0, c.Official, j.Time-standing)
 	if !ok {
 		return bad("check the times", "the race was run beyond the speeds of the model")
 	}
-	var variance, stood float64
+	var stood float64
 	for i := range j.Splits {
 		e := &j.Splits[i]
-		e.Harder = 1/e.FlatPace/mean - 1
-		variance += e.mild * e.Harder * e.Harder / mild
 		stood += race[i].Stopped
 		e.Even = even.Time(0, e.To, steady) + stood
 		e.Ahead = e.Even - e.Elapsed
 	}
-	j.Unevenness = math.Sqrt(variance)
 	return nil
 }
 

@@ -92,7 +92,7 @@ func TestARaceRunAsPlannedIsEvenOnHills(t *testing.T) {
 			s.Day = effort.Day{Heat: true, WBGT: 21}
 		}
 		p := must(plan.Make(c, marks, s))(t)
-		rv := must(Judge(c, s, asPlanned(p), p))(t)
+		rv := must(Judge(c, s, asPlanned(p), nil, p))(t)
 		for _, e := range rv.Splits {
 			// Splits are known to a tenth of a second in five minutes.
 			if math.Abs(e.Harder) > 1e-3 || math.Abs(e.OverPlan) > 1e-3 || math.Abs(e.Ahead) > 0.2 || math.Abs(e.AheadOfPlan) > 1e-6 {
@@ -111,7 +111,7 @@ func TestEvenPaceOverAHillIsUnevenEffort(t *testing.T) {
 	for k := 1; k <= 10; k++ {
 		race = append(race, Passing{At: float64(1000 * k), Elapsed: float64(310 * k)})
 	}
-	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil))(t)
+	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil, nil))(t)
 	up, down := rv.Splits[3], rv.Splits[6]
 	near(t, "uphill against downhill", up.FlatPace/down.FlatPace, 3.6/4.0082/1.0383, 1e-4)
 	if up.Harder < 0.05 || down.Harder > -0.05 || rv.EvenGain.Value <= 0 {
@@ -132,7 +132,7 @@ func TestAFadedRaceIsToldByHowMuchAndWhatItCost(t *testing.T) {
 	// Deaner et al. 2015: men's second halves 15.6 % slower.
 	half := 3 * 3600.0
 	race := []Passing{{"half", 42195.0 / 2, half, 0}, {plan.Finish, 42195, half * 2.156, 0}}
-	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil))(t)
+	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil, nil))(t)
 	published.Check(t, published.Figure{Source: "Deaner et al. 2015, MSSE 47:607-616", Trust: published.Read,
 		What: "speed of men's second halves, 15.6 % more time, against the first", Value: "-0.135", Tolerance: 0.0005}, rv.SecondHalf)
 	near(t, "second half", rv.SecondHalf, 1/1.156-1, 1e-9)
@@ -149,10 +149,90 @@ func TestEvenGainAgreesWithItsSeries(t *testing.T) {
 	u := 4.0
 	one := 10000 / (u * (1 + small))
 	race := []Passing{{"half", 10000, one, 0}, {plan.Finish, 20000, one + 10000/(u*(1-small)), 0}}
-	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil))(t)
+	rv := must(Judge(c, plan.Settings{Model: effort.Default()}, race, nil, nil))(t)
 	n := exponent / (exponent - 1)
 	published.Check(t, published.Figure{Source: "n c² / 2, c the unevenness", Trust: published.Exact,
 		What: "what even effort saves at an unevenness of 0.002, share of the series", Value: "1.00", Tolerance: 0.05}, rv.EvenGain.Value/rv.Time/(n*small*small/2))
+}
+
+// byMile are the passings of the miles of a race of whole kilometres, each run
+// at a steady speed.
+func byMile(kilometres []Passing) []Passing {
+	var race []Passing
+	finish := kilometres[len(kilometres)-1]
+	for at := quantity.Mile; at < finish.At; at += quantity.Mile {
+		k := int(at / 1000)
+		before := 0.0
+		if k > 0 {
+			before = kilometres[k-1].Elapsed
+		}
+		race = append(race, Passing{Name: fmt.Sprintf("%.0f mi", at/quantity.Mile), At: at, Elapsed: before + (at/1000-float64(k))*(kilometres[k].Elapsed-before)})
+	}
+	return append(race, finish)
+}
+
+// For kilometres that are harder and easier in turn by a share c, the saving
+// is n c^2 / 2 of the time, whatever splits are shown.
+func TestARaceIsAsUnevenInMilesAsInKilometres(t *testing.T) {
+	const share = 0.02
+	c := flat(t, 10000)
+	var kilometres []Passing
+	var at float64
+	for k := 1; k <= 10; k++ {
+		at += 1000 / (3.5 * (1 + share*float64(2*(k%2)-1)))
+		kilometres = append(kilometres, Passing{Name: fmt.Sprint(k, " km"), At: float64(1000 * k), Elapsed: at})
+	}
+	s := plan.Settings{Model: effort.Default()}
+	inMiles := must(Judge(c, s, byMile(kilometres), kilometres, nil))(t)
+	n := exponent / (exponent - 1)
+	published.Check(t, published.Figure{Source: "n c² / 2, c the unevenness", Trust: published.Exact,
+		What: "what even effort saves when kilometres are 2 % harder and easier in turn, told by miles, share of the series", Value: "1.00", Tolerance: 0.05},
+		inMiles.EvenGain.Value/inMiles.Time/(n*share*share/2))
+	near(t, "unevenness", inMiles.Unevenness, share, 1e-4)
+	if len(inMiles.Splits) != 7 || inMiles.Splits[0].Mark != "1 mi" {
+		t.Errorf("%+v", inMiles.Splits)
+	}
+	if v := inMiles.Verdict(quantity.Imperial); len(v) != 1 || !strings.Contains(v[0], "2 % harder than the race as a whole from ") || !strings.Contains(v[0], " mi, 2 % easier from ") {
+		t.Errorf("%q", v)
+	}
+}
+
+func TestWhatASplitIsDoesNotChangeHowEvenARaceWas(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		c := hilly(t)
+		var kilometres []Passing
+		var at float64
+		for k := 1; k <= 10; k++ {
+			at += rapid.Float64Range(240, 420).Draw(t, "kilometre")
+			kilometres = append(kilometres, Passing{Name: fmt.Sprint(k, " km"), At: float64(1000 * k), Elapsed: at})
+		}
+		s := plan.Settings{Model: effort.Default()}
+		j, m := must(Judge(c, s, kilometres, nil, nil))(t), must(Judge(c, s, byMile(kilometres), kilometres, nil))(t)
+		if j.EvenGain != m.EvenGain || j.Unevenness != m.Unevenness || j.SecondHalf != m.SecondHalf || j.FlatPace != m.FlatPace {
+			t.Fatalf("in kilometres %+v\nin miles %+v", j, m)
+		}
+		a, b := j.Verdict(quantity.Metric), m.Verdict(quantity.Imperial)
+		if len(a) != len(b) || len(a) > 1 && a[1] != b[1] {
+			t.Fatalf("in kilometres %q, in miles %q", a, b)
+		}
+		if last := m.Splits[len(m.Splits)-1]; math.Abs(last.Ahead) > 1e-6 || last.Elapsed != at {
+			t.Fatalf("%+v", last)
+		}
+	})
+}
+
+func TestPiecesOfAnotherRaceAreRefused(t *testing.T) {
+	c := flat(t, 10000)
+	race := []Passing{{plan.Finish, 10000, 3000, 0}}
+	for name, grain := range map[string][]Passing{
+		"another time": {{"5 km", 5000, 1500, 0}, {plan.Finish, 10000, 3010, 0}},
+		"no finish":    {{"5 km", 5000, 1500, 0}},
+		"nothing":      {},
+	} {
+		if _, err := Judge(c, plan.Settings{Model: effort.Default()}, race, grain, nil); err == nil {
+			t.Errorf("%s: judged", name)
+		}
+	}
 }
 
 func TestRacesThatCannotBeAreRefused(t *testing.T) {
@@ -166,7 +246,7 @@ func TestRacesThatCannotBeAreRefused(t *testing.T) {
 		"not a time":           {{plan.Finish, 10000, math.NaN(), 0}},
 		"faster than anyone":   {{"5 km", 5000, 300, 0}, {plan.Finish, 10000, 2000, 0}},
 	} {
-		if _, err := Judge(c, plan.Settings{Model: effort.Default()}, race, nil); err == nil {
+		if _, err := Judge(c, plan.Settings{Model: effort.Default()}, race, nil, nil); err == nil {
 			t.Errorf("%s: judged", name)
 		}
 	}
@@ -176,7 +256,7 @@ func TestRacesThatCannotBeAreRefused(t *testing.T) {
 func TestFlatPaceIsThatOfTheSplits(t *testing.T) {
 	race := []Passing{{Name: "foot", At: 2000, Elapsed: 600}, {Name: "crest", At: 5000, Elapsed: 1700}, {Name: "foot", At: 8000, Elapsed: 2500}, {Name: "finish", At: 10000, Elapsed: 3100}}
 	for _, m := range []effort.Model{effort.Default(), effort.Published(effort.Davies1980, effort.Davies1980)} {
-		j := must(Judge(hilly(t), plan.Settings{Model: m}, race, nil))(t)
+		j := must(Judge(hilly(t), plan.Settings{Model: m}, race, nil, nil))(t)
 		for i, gradient := range []float64{0, 0.02, -0.02, 0} {
 			got := FlatPace(m.Ready(), j.Splits[i].Pace, []float64{gradient, gradient})
 			near(t, fmt.Sprintf("%s, split %d", m.Uphill, i+1), got, j.Splits[i].FlatPace, 1e-3*got)
@@ -193,16 +273,16 @@ func TestTheVerdictOnAnEvenRaceAndOnAFadedOne(t *testing.T) {
 			at += seconds(k)
 			all = append(all, Passing{Name: fmt.Sprint(k, " km"), At: float64(1000 * k), Elapsed: at})
 		}
-		return must(Judge(c, plan.Settings{Model: effort.Default()}, all, nil))(t)
+		return must(Judge(c, plan.Settings{Model: effort.Default()}, all, nil, nil))(t)
 	}
-	if v := race(func(k int) float64 { return 300 + float64(k%2) }).Verdict(); len(v) != 1 || v[0] != "Effort was even." {
+	if v := race(func(k int) float64 { return 300 + float64(k%2) }).Verdict(quantity.Metric); len(v) != 1 || v[0] != "Effort was even." {
 		t.Errorf("%q", v)
 	}
-	v := race(func(k int) float64 { return 280 + 5*float64(k) }).Verdict()
+	v := race(func(k int) float64 { return 280 + 5*float64(k) }).Verdict(quantity.Metric)
 	if len(v) != 2 || !strings.Contains(v[0], "harder than the race as a whole in the split to 1 km") || !strings.Contains(v[0], "easier in the one to 10 km") || !strings.Contains(v[1], "faded") {
 		t.Errorf("%q", v)
 	}
-	v = race(func(k int) float64 { return 320 - 5*float64(k) }).Verdict()
+	v = race(func(k int) float64 { return 320 - 5*float64(k) }).Verdict(quantity.Metric)
 	if len(v) != 2 || !strings.Contains(v[1], "left") {
 		t.Errorf("%q", v)
 	}

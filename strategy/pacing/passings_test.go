@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"tautline/geo/gpxfile"
+	"tautline/geo/heights"
 	"tautline/geo/record"
 	"tautline/geo/simulate"
 	"tautline/geo/track"
@@ -117,7 +118,7 @@ func TestMarksArePassedWhenTheyWere(t *testing.T) {
 				t.Errorf("seed %d: stood %.0f s, in truth %d s", seed, stood, pausedFor)
 			}
 			// A steady runner who stopped spent even effort.
-			rv := must(Judge(p.c, plan.Settings{Model: effort.Default(), Extra: ownExtra(p.v)}, race, nil))(t)
+			rv := must(Judge(p.c, plan.Settings{Model: effort.Default(), Extra: ownExtra(p.v)}, race, nil, nil))(t)
 			if rv.Unevenness > steady || math.Abs(1/rv.FlatPace/p.speed-1) > 0.015 {
 				t.Errorf("seed %d: uneven by %.3f at %.2f m/s, in truth %.2f m/s throughout", seed, rv.Unevenness, 1/rv.FlatPace, p.speed)
 			}
@@ -152,8 +153,59 @@ func TestWhatTheRecordDoesNotShowIsNotTimed(t *testing.T) {
 	if err != nil || len(notes) != 1 || len(race) >= len(marksOf(hole)) {
 		t.Fatalf("%d passings, %q, %v", len(race), notes, err)
 	}
-	if _, err := Judge(hole.c, plan.Settings{Model: effort.Default()}, race, nil); err != nil {
+	if _, err := Judge(hole.c, plan.Settings{Model: effort.Default()}, race, nil, nil); err != nil {
 		t.Error(err)
+	}
+}
+
+// The invented runners slow down too little uphill, which splits of a mile hide
+// for the most part.
+func TestARecordIsAsUnevenInMilesAsInKilometres(t *testing.T) {
+	f, err := gpxfile.Open("../demo/files/course.gpx")
+	if err != nil {
+		t.Fatal(err)
+	}
+	sh, err := sheet.Open("../demo/files/race.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := race.Prepare("course.gpx", f, sh)
+	if err != nil {
+		t.Fatal(err)
+	}
+	ground, err := heights.FromCourse(r.Course)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, name := range []string{"careful.gpx", "wide.gpx", "poor-watch.gpx"} {
+		f, err := gpxfile.Open("../demo/files/" + name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		v, _, err := review.OfFile(r, name, f, review.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		s := plan.Settings{Model: effort.Default()}
+		kilometres, err := Of(r, ground, v, quantity.Metric, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		miles, err := Of(r, ground, v, quantity.Imperial, s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		j, m := kilometres.Judgement, miles.Judgement
+		if j.EvenGain != m.EvenGain || j.Unevenness != m.Unevenness || j.SecondHalf != m.SecondHalf || j.FlatPace != m.FlatPace {
+			t.Errorf("%s: in kilometres %+v, in miles %+v", name, j, m)
+		}
+		if j.EvenGain.Low < 10 || len(m.Splits) != 7 || m.Splits[0].Mark != "1 mi" {
+			t.Errorf("%s: %+v", name, m)
+		}
+		// Up the hill is the second kilometre of either lap.
+		if v := strings.Join(m.Verdict(miles.Units), " "); !strings.Contains(v, "harder than the race as a whole from 0.62 to 1.24 mi") && !strings.Contains(v, "harder than the race as a whole from 3.73 to 4.35 mi") {
+			t.Errorf("%s: %q", name, v)
+		}
 	}
 }
 

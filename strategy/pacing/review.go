@@ -13,20 +13,22 @@ import (
 // be told.
 type Ran struct {
 	Course    *plan.Course
-	Model     effort.Model // of what effort costs
-	Planned   *plan.Plan   // even effort for the goal; nil without one
-	Judgement *Judgement   // nil when effort cannot be judged; Notes say why
+	Model     effort.Model   // of what effort costs
+	Units     quantity.Units // of the marks
+	Planned   *plan.Plan     // even effort for the goal; nil without one
+	Judgement *Judgement     // nil when effort cannot be judged; Notes say why
 	Notes     []string
 }
 
 // Of judges the pacing of a reviewed race, split by split at the marks of
-// these units. The settings are those the race would have been planned with;
+// these units and as a whole from kilometre to kilometre, so that it is as even
+// in miles as in kilometres. The settings are those the race would have been planned with;
 // with a goal its plan is set beside what was run, with the stops of the race
 // sheet unless the settings have some. What the course or the record lack is a
 // note, since the review of the line stands without effort; what is wrong with
 // the goal is an *inputerr.Error.
 func Of(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Units, s plan.Settings) (*Ran, error) {
-	out := &Ran{Model: s.Model}
+	out := &Ran{Model: s.Model, Units: u}
 	route, _ := plan.FromRace(r, ground)
 	c, err := plan.NewCourse(route)
 	if err != nil {
@@ -49,8 +51,16 @@ func Of(r *race.Race, ground *heights.Profile, v *review.Review, u quantity.Unit
 	if err != nil {
 		return out.unless(false, err)
 	}
+	kilometres, err := plan.Every(quantity.Kilometre, quantity.Kilometre, quantity.Metric.Name(), c.Official)
+	if err != nil {
+		return out.unless(false, err)
+	}
+	grain, _, err := passings(r, c, v, kilometres)
+	if err != nil {
+		return out.unless(false, err)
+	}
 	ran := plan.Settings{Model: s.Model, Day: s.Day, Extra: ownExtra(v)}
-	if out.Judgement, err = Judge(c, ran, race, out.Planned); err != nil {
+	if out.Judgement, err = Judge(c, ran, race, grain, out.Planned); err != nil {
 		return out.unless(false, err)
 	}
 	out.Notes = append(out.Notes, notes...)
