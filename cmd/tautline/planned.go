@@ -149,7 +149,7 @@ func (p *planOutput) forecast(a *athlete.Athlete, s plan.Settings) (float64, err
 		return 0, err
 	}
 	if f.None != "" {
-		return 0, a.Err("name", "there is no goal, and "+f.None, "add goal = \"3:30:00\" or a recent race; tautline forecast explains")
+		return 0, a.Err("name", "there is no goal, and "+f.None, "add "+a.Entry("goal", `"3:30:00"`)+" or a recent race; tautline forecast explains")
 	}
 	u := p.o.show.in()
 	p.e.warn("%s has no goal: planned by a forecast from %s, %s on the level (%s to %s in nine of ten); tautline forecast explains", a.Name, f.From,

@@ -22,6 +22,9 @@ func (p *planOutput) squad(ctx context.Context, marks []plan.Mark, base plan.Set
 	for _, r := range refused {
 		p.e.warn("%v", r)
 	}
+	for _, s := range athlete.SameNames(table) {
+		p.e.warn("%v", s)
+	}
 	results := make([]plan.Result, len(table))
 	var settings []plan.Settings
 	var index []int

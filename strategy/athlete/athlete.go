@@ -143,6 +143,9 @@ type Settings struct {
 // cannot be used. It names the line and column.
 func (a *Athlete) Err(key, what, advice string) error { return a.file.Err(key, what, advice) }
 
+// Entry shows how a value, as TOML has it, is given at a key: for an advice.
+func (a *Athlete) Entry(key, value string) string { return a.file.Entry(key, value) }
+
 // Folder is the folder that race courses are looked for in; "" when the
 // athlete was not read from disk.
 func (a *Athlete) Folder() string { return a.dir }

@@ -129,6 +129,54 @@ func TestABadLineDoesNotStopTheOthers(t *testing.T) {
 	}
 }
 
+// A table has no keys and no equals signs, and its line is not shown: messages
+// name the column and the value, and say what to put into the cell.
+func TestABadCellIsToldByItsColumn(t *testing.T) {
+	for _, c := range []struct{ name, head, line, want string }{
+		{"a date with the month first", "name,race_date,race_distance,race_time", "A,3/28/2027,5 km,19:40", `s.csv:2:3: race_date should be a date, not "3/28/2027" (write 2027-05-09 in column race_date)`},
+		{"a race without a time", "name,race_distance,race_time", "A,5 km,", `s.csv:2:3: "race_time" is missing (add 45:10 in column race_time)`},
+		{"a further race without a time, the first left out", "name,race_distance,race_time,race2_distance,race2_time", "A,,,5 km,", `"race2_time" is missing (add 45:10 in column race2_time)`},
+		{"a race without a distance", "name,race1_time", "A,19:40", `"race1_distance" is missing (add 3.2 km in column race1_distance)`},
+		{"a short race", "name,race_distance,race_time", "A,5,19:40", "race_distance is 5 m (it should be 100 m to 1000 km)"},
+		{"a point for a colon", "name,race_distance,race_time", "A,5 km,19.40", "race 1 comes out at 0:04/km: 5 km in 0:19 (check its distance and time)"},
+		{"a word for a number", "name,race_distance,race_time,race_course,race_laps", "A,5 km,19:40,x.gpx,two", `race_laps should be a number, not "two"`},
+		{"a pace for a goal", "name,goal", "A,4:30/km", `goal: "4:30/km" is a pace, not a time (write `},
+		{"one repeat", "name,workout_distance,workout_each", "A,1 km,4:40", "workout_each should be a list of 2 to 100 times (write 5:01 4:59 5:00 in column workout_each)"},
+		{"laps of nothing", "name,race_distance,race_time,race_laps", "A,5 km,19:40,2", "(add lap.gpx in column race_course, or leave laps out)"},
+		{"no name", "name,goal", ",45:10", "the athlete has no name (add … in column name)"},
+		{"a gun delay of a chip time", "name,race_distance,race_time,race_gun_delay", "A,5 km,19:40,20", "(it belongs to a time by the gun that is longer: add gun in column race_timing)"},
+		{"a share without its sign", "name,usual_extra", "A,0.4", `usual_extra: "0.4" has no percent sign`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, refused, err := athlete.ReadSquad("s.csv", []byte(c.head+"\n"+c.line+"\n"))
+			if err != nil || len(refused) != 1 || !strings.Contains(refused[0].Error(), c.want) {
+				t.Errorf("refused %v (%v)\nwant %s", refused, err, c.want)
+			}
+		})
+	}
+}
+
+func TestAthletesOfOneNameAreToldByTheirLines(t *testing.T) {
+	squad, refused, err := athlete.ReadSquad("s.csv", []byte("goal,name\n45:00,Ann Quill\n46:00,Bram\n50:00,ann  quill\n51:00,Ann Quill\n"))
+	if err != nil || len(refused) > 0 || len(squad) != 4 {
+		t.Fatal(len(squad), refused, err)
+	}
+	var got []string
+	for _, err := range athlete.SameNames(squad) {
+		got = append(got, err.Error())
+	}
+	want := []string{
+		"s.csv:4:7: line 4 has an athlete of the same name, ann  quill, as line 2 (add what tells them apart)",
+		"s.csv:5:7: line 5 has an athlete of the same name, Ann Quill, as line 2 (add what tells them apart)",
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
+	}
+	if same := athlete.SameNames(squad[:2]); same != nil {
+		t.Errorf("two names are told as one: %v", same)
+	}
+}
+
 func TestBadTablesAreRefused(t *testing.T) {
 	for _, c := range []struct{ name, table, want string }{
 		{"an empty file", "", "s.csv: the squad table is empty"},

@@ -94,7 +94,7 @@ func (in *form) check(file *tomlfile.File) (*Athlete, error) {
 	c := &tomlfile.Check{File: file}
 	a := &Athlete{Name: strings.TrimSpace(in.Name), file: file}
 	if a.Name == "" {
-		c.Fail("name", "the athlete has no name", `add name = "…"`)
+		c.Fail("name", "the athlete has no name", "add "+c.File.Entry("name", `"…"`))
 	}
 	a.Goal = c.Duration("goal", in.Goal, shortest, longest)
 	a.LongestRun = tomlfile.Value(c.Distance("longest_run", in.LongestRun, 0, maxDistance))
@@ -127,13 +127,13 @@ func (in formRace) check(c *tomlfile.Check, i int) Race {
 		if d := c.Duration(at("gun_delay"), in.GunDelay, 0, 2*time.Hour); x.Gun && d < x.Time {
 			x.GunDelay = &d
 		} else {
-			c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), `it belongs to a time by the gun that is longer: add timing = "gun"`)
+			c.Fail(at("gun_delay"), fmt.Sprintf("gun_delay of race %d has no use", i+1), "it belongs to a time by the gun that is longer: add "+c.File.Entry(at("timing"), `"gun"`))
 		}
 	}
 	x.Length = tomlfile.Value(c.Distance(at("length"), in.Length, 100, maxDistance))
 	x.Laps = c.Whole(at("laps"), in.Laps, 1, mostLaps)
 	if x.Laps > 0 && in.Course == "" {
-		c.Fail(at("laps"), fmt.Sprintf("race %d has laps but no course", i+1), `add course = "lap.gpx", or leave laps out`)
+		c.Fail(at("laps"), fmt.Sprintf("race %d has laps but no course", i+1), "add "+c.File.Entry(at("course"), `"lap.gpx"`)+", or leave laps out")
 	}
 	x.Effort = Effort(c.OneOf(at("effort"), in.Effort, string(AllOut), string(Hard), string(Steady), string(Easy)))
 	x.Temperature = c.Temperature(at("temperature"), in.Temperature, -60, 60)
@@ -199,7 +199,7 @@ func (in formSettings) check(c *tomlfile.Check) Settings {
 
 func needed(c *tomlfile.Check, path string, v any) time.Duration {
 	if v == nil {
-		c.Fail(path, `"time" is missing`, `add time = "45:10"`)
+		c.Fail(path, fmt.Sprintf("%q is missing", c.File.Key(path)), "add "+c.File.Entry(path, `"45:10"`))
 		return 0
 	}
 	return c.Duration(path, v, 0, longest)
@@ -215,7 +215,7 @@ func times(c *tomlfile.Check, path string, v any) []time.Duration {
 		ok = true
 	}
 	if !ok || len(list) < 2 || len(list) > 100 {
-		c.Fail(path, "each should be a list of 2 to 100 times", `write each = ["5:01", "4:59", "5:00"]`)
+		c.Fail(path, c.File.Key(path)+" should be a list of 2 to 100 times", "write "+c.File.Entry(path, `["5:01", "4:59", "5:00"]`))
 		return nil
 	}
 	out := make([]time.Duration, len(list))
@@ -246,6 +246,6 @@ func believable(c *tomlfile.Check, path, what string, distance float64, t time.D
 	// From 800 m on nobody runs 2:00/km, over less nobody 1:00/km; 30:00/km is
 	// slower than a walk.
 	if p := t.Seconds() / distance * quantity.Kilometre; p < 60 || p > 1800 || p < 120 && distance >= 800 {
-		c.Fail(path, fmt.Sprintf("%s comes out at %s", what, quantity.Pace(p/quantity.Kilometre, quantity.Metric)), "check its distance and time")
+		c.Fail(path, fmt.Sprintf("%s comes out at %s: %s in %s", what, quantity.Pace(p/quantity.Kilometre, quantity.Metric), quantity.Distance(distance, quantity.Metric), quantity.Clock(t.Seconds())), "check its distance and time")
 	}
 }

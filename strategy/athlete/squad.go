@@ -102,6 +102,24 @@ func badCSV(name string, err error) error {
 	return e
 }
 
+// SameNames tells which lines of a table are for an athlete of the same name as
+// one above them: what is made for the two cannot be told apart. The errors are
+// *inputerr.Error.
+func SameNames(squad []*Athlete) []error {
+	var same []error
+	first := map[string]int{} // line
+	for _, a := range squad {
+		name := strings.ToLower(strings.Join(strings.Fields(a.Name), " "))
+		line, _ := a.file.At("name")
+		if above, there := first[name]; there {
+			same = append(same, a.Err("name", fmt.Sprintf("line %d has an athlete of the same name, %s, as line %d", line, a.Name, above), "add what tells them apart"))
+			continue
+		}
+		first[name] = line
+	}
+	return same
+}
+
 // column says which key of the athlete file a column is: list and number for
 // races and workouts, and the key.
 type column struct {
@@ -109,6 +127,7 @@ type column struct {
 	list string // "race", "workout", "settings" or ""
 	n    int    // from 0
 	key  string
+	pre  string // what the name has before the key: "race2_"
 }
 
 // keysOf gives the keys of a form by their tags, tables left out.
@@ -159,7 +178,7 @@ func columnFor(name string) column {
 			}
 		}
 		if slices.Contains(keys, key) {
-			return column{path: fmt.Sprintf("%s[%d].%s", list, n-1, key), list: list, n: n - 1, key: key}
+			return column{path: fmt.Sprintf("%s[%d].%s", list, n-1, key), list: list, n: n - 1, key: key, pre: strings.TrimSuffix(name, key)}
 		}
 	}
 	return column{}
@@ -176,6 +195,7 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 	}
 	var in form
 	places := map[string][2]int{"name": {line, 1}}
+	prefixes := map[string]string{}
 	used := map[string]int{} // list and number in the table to index in the form
 	empty := true
 	for i, text := range cells {
@@ -198,7 +218,8 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 				used[id] = k
 				list.Set(reflect.Append(list, reflect.Zero(list.Type().Elem())))
 			}
-			target, path = list.Index(k), fmt.Sprintf("%s[%d].%s", c.list, k, c.key)
+			item := fmt.Sprintf("%s[%d]", c.list, k)
+			target, path, prefixes[item] = list.Index(k), item+"."+c.key, c.pre
 		}
 		at, col := r.FieldPos(i)
 		places[path] = [2]int{at, col}
@@ -222,7 +243,7 @@ func row(name string, columns []column, cells []string, r *csv.Reader) (*Athlete
 	if empty {
 		return nil, nil
 	}
-	return in.check(tomlfile.Places(name, places))
+	return in.check(tomlfile.Row(name, places, prefixes))
 }
 
 // bare names the columns whose cells may be bare numbers, as in the file.

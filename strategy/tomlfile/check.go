@@ -53,12 +53,14 @@ func (c *Check) Err() error {
 	return c.first
 }
 
-// key is the last name of a path, for messages.
-func key(path string) string {
-	if cut := strings.LastIndexByte(path, '.'); cut >= 0 {
-		return path[cut+1:]
+// wrong notes that the value at path is not what it should be. In a table,
+// whose line is not shown with the message, the value is named.
+func (c *Check) wrong(path string, v any, should, advice string) {
+	what := c.File.Key(path) + " should be " + should
+	if s, ok := v.(string); ok && c.File != nil && c.File.table {
+		what += fmt.Sprintf(", not %q", s)
 	}
-	return path
+	c.Fail(path, what, advice)
 }
 
 // number gives the value of a TOML number.
@@ -74,7 +76,7 @@ func number(v any) (float64, bool) {
 
 // within checks a range, NaN and infinities included. show prints a bound.
 func (c *Check) within(path string, v, least, most float64, show func(float64) string) *float64 {
-	err := quantity.Limit{What: key(path), Is: v, Low: least, High: most, Show: show}.Check()
+	err := quantity.Limit{What: c.File.Key(path), Is: v, Low: least, High: most, Show: show}.Check()
 	var in *inputerr.Error
 	if errors.As(err, &in) {
 		c.Fail(path, in.What, in.Advice)
@@ -112,7 +114,7 @@ func (c *Check) quantity(path string, v any, parse func(string) (float64, error)
 	}
 	s, ok := v.(string)
 	if !ok || parse == nil {
-		c.Fail(path, key(path)+" should be "+like, "")
+		c.wrong(path, v, like, "")
 		return 0, false
 	}
 	n, err := parse(s)
@@ -127,10 +129,10 @@ func (c *Check) quantity(path string, v any, parse func(string) (float64, error)
 func (c *Check) failed(path string, err error) {
 	var in *inputerr.Error
 	if errors.As(err, &in) {
-		c.Fail(path, key(path)+": "+in.What, in.Advice)
+		c.Fail(path, c.File.Key(path)+": "+in.What, in.Advice)
 		return
 	}
-	c.Fail(path, key(path)+": "+err.Error(), "")
+	c.Fail(path, c.File.Key(path)+": "+err.Error(), "")
 }
 
 // smallest is the length in metres below which a distance is taken for zero,
@@ -165,7 +167,7 @@ func (c *Check) Distance(path string, v any, least, most float64) *float64 {
 // Needed is Distance for a key that must be there.
 func (c *Check) Needed(path string, v any, least, most float64) *float64 {
 	if v == nil {
-		c.Fail(path, fmt.Sprintf("%q is missing", key(path)), fmt.Sprintf(`add %s = "3.2 km"`, key(path)))
+		c.Fail(path, fmt.Sprintf("%q is missing", c.File.Key(path)), "add "+c.File.Entry(path, `"3.2 km"`))
 		return nil
 	}
 	return c.Distance(path, v, least, most)
@@ -188,7 +190,7 @@ func (c *Check) Whole(path string, v any, least, most int) int {
 		return 0
 	}
 	if *p != math.Trunc(*p) {
-		c.Fail(path, key(path)+" is not a whole number", fmt.Sprintf("it should be %d to %d", least, most))
+		c.Fail(path, c.File.Key(path)+" is not a whole number", fmt.Sprintf("it should be %d to %d", least, most))
 	}
 	return int(*p)
 }
@@ -211,7 +213,7 @@ func (c *Check) Share(path string, v any, least, most float64) *float64 {
 	}
 	s, ok := v.(string)
 	if !ok {
-		c.Fail(path, key(path)+" needs a percent sign", fmt.Sprintf(`write %s = "5 %%"`, key(path)))
+		c.Fail(path, c.File.Key(path)+" needs a percent sign", "write "+c.File.Entry(path, `"5 %"`))
 		return nil
 	}
 	n, err := belowZero(least, quantity.ParsePercent)(s)
@@ -238,7 +240,7 @@ func (c *Check) Pace(path string, v any) float64 {
 	}
 	s, ok := v.(string)
 	if !ok {
-		c.Fail(path, key(path)+" should be a text", `write "5:00/km"`)
+		c.Fail(path, c.File.Key(path)+" should be a text", `write "5:00/km"`)
 		return 0
 	}
 	p, err := quantity.ParsePace(s, quantity.NoUnit)
@@ -266,7 +268,7 @@ func (c *Check) TimeOfDay(path string, v any) *time.Duration {
 			}
 		}
 	}
-	c.Fail(path, key(path)+" should be a time of day", fmt.Sprintf(`write %s = "09:30"`, key(path)))
+	c.wrong(path, v, "a time of day", "write "+c.File.Entry(path, `"09:30"`))
 	return nil
 }
 
@@ -286,12 +288,12 @@ func (c *Check) Date(path string, v any) time.Time {
 	}
 	if !day.IsZero() {
 		if day.Year() < 1900 || day.Year() > 2200 {
-			c.Fail(path, fmt.Sprintf("%s is in the year %d", key(path), day.Year()), "it should be 1900 to 2200")
+			c.Fail(path, fmt.Sprintf("%s is in the year %d", c.File.Key(path), day.Year()), "it should be 1900 to 2200")
 			return time.Time{}
 		}
 		return day
 	}
-	c.Fail(path, key(path)+" should be a date", fmt.Sprintf("write %s = 2027-05-09", key(path)))
+	c.wrong(path, v, "a date", "write "+c.File.Entry(path, "2027-05-09"))
 	return time.Time{}
 }
 
@@ -308,7 +310,7 @@ func (c *Check) Compass(path string, v any) *float64 {
 		}
 	}
 	if !ok {
-		c.Fail(path, key(path)+" should be a direction", fmt.Sprintf(`write %s = "SW", or degrees clockwise from north`, key(path)))
+		c.wrong(path, v, "a direction", "write "+c.File.Entry(path, `"SW"`)+", or degrees clockwise from north")
 		return nil
 	}
 	p := c.within(path, n, 0, 360, quantity.In("degrees"))
@@ -333,6 +335,6 @@ func (c *Check) OneOf(path, v string, words ...string) string {
 	if near := spelling.Nearest(v, words); near != "" {
 		advice = fmt.Sprintf("did you mean %q?", near)
 	}
-	c.Fail(path, fmt.Sprintf("%s is %q", key(path), v), advice)
+	c.Fail(path, fmt.Sprintf("%s is %q", c.File.Key(path), v), advice)
 	return ""
 }

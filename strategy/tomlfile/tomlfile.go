@@ -27,6 +27,9 @@ type File struct {
 	name  string
 	lines []string
 	spots map[string]spot
+
+	table    bool              // the values are cells of a table
+	prefixes map[string]string // of the columns of a table, by the path of their list item
 }
 
 type spot struct{ line, column int }
@@ -122,6 +125,40 @@ func Places(name string, at map[string][2]int) *File {
 	}
 	return f
 }
+
+// Row is a File for the values of one line of a table: messages call each by
+// its column. at gives line and column of each path, prefixes what the names of
+// columns have before the key: "race2_" for "race[1]".
+func Row(name string, at map[string][2]int, prefixes map[string]string) *File {
+	f := Places(name, at)
+	f.table, f.prefixes = true, prefixes
+	return f
+}
+
+// Key is what people call the value at a path: the last name of the path, in a
+// table the column.
+func (f *File) Key(path string) string {
+	above, last := "", path
+	if cut := strings.LastIndexByte(path, '.'); cut >= 0 {
+		above, last = path[:cut], path[cut+1:]
+	}
+	if f == nil {
+		return last
+	}
+	return f.prefixes[above] + last
+}
+
+// Entry shows how a value is given at a path: as the line of a TOML file,
+// `date = 2027-05-09`, or in words as the cell of a table. value is TOML.
+func (f *File) Entry(path, value string) string {
+	if f == nil || !f.table {
+		return f.Key(path) + " = " + value
+	}
+	return unquoted.Replace(value) + " in column " + f.Key(path)
+}
+
+// unquoted writes texts and lists of texts as a table has them.
+var unquoted = strings.NewReplacer(`"`, "", "[", "", "]", "", ",", "")
 
 func firstBadByte(data []byte) int {
 	for i := 0; i < len(data); {
