@@ -16,15 +16,20 @@ const (
 	holdUp    = 0.09  // s, see cost
 )
 
-// bounds are the paces that a pen is for, its open ends closed.
+// bounds are the paces that a pen is for, its open ends closed: by its
+// neighbours, unless these stand in the wrong order.
 func (l Line) bounds(i int) (fastest, slowest float64) {
 	p := l.Pens[i]
 	fastest, slowest = p.Fastest, p.Slowest
 	if open(fastest) && i > 0 {
-		fastest = l.Pens[i-1].Slowest
+		if front := l.Pens[i-1].Slowest; open(slowest) || front < slowest {
+			fastest = front
+		}
 	}
 	if open(slowest) && i+1 < len(l.Pens) {
-		slowest = l.Pens[i+1].Fastest
+		if behind := l.Pens[i+1].Fastest; behind > fastest {
+			slowest = behind
+		}
 	}
 	switch {
 	case open(fastest) && open(slowest):

@@ -13,8 +13,10 @@
 package start
 
 import (
+	"cmp"
 	"fmt"
 	"math"
+	"strconv"
 
 	"tautline/geo/inputerr"
 	"tautline/geo/interval"
@@ -164,8 +166,12 @@ func Advise(l Line, r Runner, turns []Turn) (*Advice, error) {
 	a := &Advice{Line: l, Runner: r}
 	pen, share, fits := l.right(r.Pace)
 	a.Best = l.spot("right place", pen, share, r)
+	front, behind, swapped := l.swapped()
+	if swapped {
+		a.Notes = append(a.Notes, fmt.Sprintf("pen %s stands behind pen %s but is for faster runners only: check their paces and their order", l.name(behind), l.name(front)))
+	}
 	switch {
-	case fits:
+	case fits, swapped: // which pen is the fastest is then in doubt
 	case pen == 0:
 		a.Notes = append(a.Notes, "the pace is faster than any pen is for: stand at the front")
 	default:
@@ -190,6 +196,36 @@ func Advise(l Line, r Runner, turns []Turn) (*Advice, error) {
 	return a, nil
 }
 
+// name is what a pen is called, by its number where it has no name.
+func (l Line) name(i int) string { return cmp.Or(l.Pens[i].Name, strconv.Itoa(i+1)) }
+
+// swapped finds the first pen that is for faster runners only than one in front
+// of it, and the nearest such one in front.
+func (l Line) swapped() (front, behind int, found bool) {
+	for behind := range l.Pens {
+		for front := behind - 1; front >= 0; front-- {
+			if l.Pens[behind].fasterThan(l.Pens[front]) {
+				return front, behind, true
+			}
+		}
+	}
+	return 0, 0, false
+}
+
+// fasterThan tells whether what is said of the two pens leaves p for faster
+// runners only: their slowest paces are compared, where one is open its fastest.
+func (p Pen) fasterThan(q Pen) bool {
+	switch {
+	case !open(p.Slowest) && !open(q.Slowest):
+		return p.Slowest < q.Slowest
+	case !open(p.Slowest):
+		return !open(q.Fastest) && p.Slowest <= q.Fastest
+	case open(q.Slowest):
+		return !open(p.Fastest) && !open(q.Fastest) && p.Fastest < q.Fastest
+	}
+	return false // p is open to all slower runners
+}
+
 func (l Line) people() (n float64) {
 	for _, p := range l.Pens {
 		n += p.People
@@ -201,12 +237,13 @@ func (l Line) people() (n float64) {
 // when it lies outside all pens.
 func (l Line) right(pace float64) (pen int, share float64, fits bool) {
 	for i := range l.Pens {
-		fastest, slowest := l.bounds(i)
-		if pace < fastest {
-			return i, 0, i > 0
-		}
-		if pace <= slowest {
+		if fastest, slowest := l.bounds(i); pace >= fastest && pace <= slowest {
 			return i, (pace - fastest) / (slowest - fastest), true
+		}
+	}
+	for i := range l.Pens {
+		if fastest, _ := l.bounds(i); pace < fastest {
+			return i, 0, i > 0 // between two pens
 		}
 	}
 	return len(l.Pens) - 1, 1, false

@@ -6,6 +6,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
@@ -279,6 +280,55 @@ func TestWhereToLineUp(t *testing.T) {
 				t.Errorf("pen %d, %.0f ahead, notes %q, %d others", b.Pen, b.Ahead, a.Notes, len(a.Others))
 			}
 		})
+	}
+}
+
+func TestPensInTheWrongOrderAreTold(t *testing.T) {
+	const want = "pen %s stands behind pen %s but is for faster runners only: check their paces and their order"
+	pen := func(name string, fastest, slowest float64) Pen {
+		return Pen{Name: name, Fastest: fastest, Slowest: slowest, People: 100}
+	}
+	for _, c := range []struct {
+		name          string
+		pens          []Pen
+		behind, front string // "": in order
+	}{
+		{"the slowest paces fall", []Pen{pen("A", 0, 0.36), pen("B", 0, 0.24)}, "B", "A"},
+		{"the slowest paces rise", []Pen{pen("A", 0, 0.24), pen("B", 0, 0.36)}, "", ""},
+		{"the same for both", []Pen{pen("A", 0, 0.3), pen("B", 0, 0.3)}, "", ""},
+		{"an open pen between", []Pen{pen("A", 0, 0.36), pen("guests", 0, 0), pen("C", 0, 0.24)}, "C", "A"},
+		{"an open pen at the back", []Pen{pen("A", 0, 0.24), pen("B", 0, 0.36), pen("C", 0, 0)}, "", ""},
+		{"the fastest paces fall", []Pen{pen("", 0.3, 0), pen("", 0.24, 0)}, "2", "1"},
+		{"the fastest paces rise", []Pen{pen("", 0.24, 0), pen("", 0.3, 0)}, "", ""},
+		{"slower than all that stand behind", []Pen{pen("A", 0.3, 0), pen("B", 0, 0.3)}, "B", "A"},
+		{"wide in front of narrow", []Pen{pen("A", 0.2, 0.4), pen("B", 0.3, 0.4)}, "", ""},
+		{"narrow in front of wide", []Pen{pen("A", 0.25, 0.3), pen("B", 0.2, 0.4)}, "", ""},
+		{"the first of several", []Pen{pen("A", 0, 0.36), pen("B", 0, 0.3), pen("C", 0, 0.24)}, "B", "A"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			l := Line{Width: 8, Pens: c.pens}
+			for i := range l.Pens {
+				if fastest, slowest := l.bounds(i); !(fastest > 0 && fastest < slowest) {
+					t.Errorf("pen %d is for %.3f to %.3f s/m", i+1, fastest, slowest)
+				}
+			}
+			a, err := Advise(l, Runner{Pace: 0.27, Distance: 10000}, nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			told := slices.DeleteFunc(slices.Clone(a.Notes), func(n string) bool { return !strings.Contains(n, "stands behind") })
+			switch {
+			case c.behind == "" && len(told) > 0, c.behind != "" && !slices.Equal(told, []string{fmt.Sprintf(want, c.behind, c.front)}):
+				t.Errorf("notes %q", a.Notes)
+			case c.behind != "" && len(a.Notes) != 1:
+				t.Errorf("of pens in doubt more is told: %q", a.Notes)
+			}
+		})
+	}
+	// Who fits a pen stands there, wherever it is.
+	l := Line{Width: 8, Pens: []Pen{pen("A", 0, 0.36), pen("B", 0, 0.24)}}
+	if a, err := Advise(l, Runner{Pace: 0.22, Distance: 10000}, nil); err != nil || a.Best.Pen != 1 {
+		t.Errorf("%+v, %v", a, err)
 	}
 }
 
