@@ -110,7 +110,7 @@ func runBrief(ctx context.Context, e *env, args []string) error {
 		return err
 	}
 	if o.pens != "" {
-		if err := o.start(sheet, turnsOf(r), c, &s); err != nil {
+		if err := o.start(e, sheet, turnsOf(r), c, &s); err != nil {
 			return err
 		}
 	}
@@ -168,7 +168,7 @@ func (o *briefOptions) forecast(sheet *evening.Sheet, a *athlete.Athlete, c *pla
 }
 
 // start puts the start on the sheet and its delay and cost into the settings.
-func (o *briefOptions) start(sheet *evening.Sheet, turns []start.Turn, c *plan.Course, s *plan.Settings) error {
+func (o *briefOptions) start(e *env, sheet *evening.Sheet, turns []start.Turn, c *plan.Course, s *plan.Settings) error {
 	pens, err := start.Open(o.pens)
 	if err != nil {
 		return err
@@ -179,6 +179,9 @@ func (o *briefOptions) start(sheet *evening.Sheet, turns []start.Turn, c *plan.C
 	}
 	if sheet.Start, err = start.Advise(pens.Line, runner, turns); err != nil {
 		return err
+	}
+	for _, n := range sheet.Start.Notes {
+		e.warn("%s: %s", o.pens, n)
 	}
 	s.GunDelay, s.Crowd = sheet.Start.Best.ForPlan()
 	return nil
