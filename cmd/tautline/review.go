@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"github.com/spf13/pflag"
@@ -137,6 +138,10 @@ func runReview(ctx context.Context, e *env, args []string) error {
 		opts.Mark = quantity.Mile
 	}
 	v, rec, err := review.OfFile(r, operands[1], f, opts)
+	var watch *review.WatchError
+	if errors.As(err, &watch) {
+		return &usageError{"--watch \"" + o.watch.text + "\": " + err.Error(), ""}
+	}
 	if err != nil {
 		return err
 	}

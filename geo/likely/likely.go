@@ -143,7 +143,7 @@ func place(r *Reference, fixes []Fix) *placed {
 		p.dt = 1
 	}
 	for i := range n - 1 {
-		if d := dts[i]; d > math.Max(15, 3.5*p.dt) || p.gapStep(steps[i]) {
+		if d := dts[i]; d > math.Max(15, 3.5*p.dt) || p.gapStep(steps[i]) || p.skips(i, steps[i]) {
 			p.gap[i] = true
 		}
 	}
@@ -172,6 +172,17 @@ func (p *placed) guessTimes(steps []float64) {
 	}
 }
 
+// skips tells whether the record leaves out a part of the line at a step, so
+// that all fixes before it lie before that part and all behind it behind.
+func (p *placed) skips(i int, step float64) bool {
+	const around = 8 // fixes on either side
+	if p.s[i+1]-p.s[i] <= step+skip {
+		return false
+	}
+	before := slices.Max(p.s[max(0, i-around) : i+1])
+	return slices.Min(p.s[i+1:min(len(p.s), i+1+around)])-before > step+skip
+}
+
 // gapStep tells whether a step is so long that fixes are missing in it.
 func (p *placed) gapStep(step float64) bool { return step > math.Max(60, 4*p.step) }
 
@@ -188,6 +199,10 @@ func median(v []float64) float64 {
 	sort.Float64s(w)
 	return w[len(w)/2]
 }
+
+// skip is how many metres of the line more than its own length a step may take:
+// beyond that a part of the line was left out.
+const skip = 25.0
 
 // atLine is how far from a normal, in metres, a record may begin or end that was
 // begun or ended there.

@@ -2,6 +2,7 @@ package likely
 
 import (
 	"math"
+	"slices"
 
 	"github.com/paulmach/orb"
 
@@ -101,8 +102,18 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		lBetween += sec.length()
 	}
 	typical(sights)
+	total, sdTurns, vEarly := between, 0.0, 0.0
+	sights = slices.DeleteFunc(sights, func(g sight) bool {
+		if !g.early(noise) {
+			return false
+		}
+		v := g.own(noise) + g.noise + sdLoss*sdLoss*g.loss*g.loss
+		res.Sections[g.section].Extra = interval.Normal(g.value, honest(noise)*math.Sqrt(v+lost.doubt(g.section)))
+		total += g.value
+		vEarly += v
+		return true
+	})
 	mistrust(sights, noise)
-	total, sdTurns := between, 0.0
 	for len(sights) > 0 {
 		some := sights[:min(len(sights), judgedAtOnce)]
 		sights = sights[len(some):]
@@ -119,7 +130,7 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 		}
 		sdTurns += math.Sqrt(v) // habits go through all of them
 	}
-	vTotal := sdTurns*sdTurns + lost.totalDoubt()
+	vTotal := sdTurns*sdTurns + vEarly + lost.totalDoubt()
 	// A wrong scatter is wrong everywhere.
 	wrong := noise.ScatterSD * noise.ScatterSD
 	res.Between = interval.Normal(between, honest(noise)*math.Sqrt(vBetween+wrong*lBetween*lBetween))
@@ -146,6 +157,18 @@ func typical(sights []sight) {
 	for i := range sights {
 		sights[i].loss = loss / miss * sights[i].miss
 	}
+}
+
+// early tells whether the runner turned before a turn-around, so far before it
+// that no error makes it so: what habits say of turns says nothing of that.
+func (g sight) early(noise Noise) bool {
+	const far = 4.0 // standard deviations
+	if g.miss < back || g.noise >= unseen {
+		return false
+	}
+	short := g.mean - g.value
+	v := g.own(noise) + g.noise + sdLoss*sdLoss*g.loss*g.loss + (sdMiss*sdMiss+sdTurn*sdTurn)*g.miss*g.miss
+	return short > 0 && short*short > far*far*v
 }
 
 // mistrust lets a turn count less that is far from how the runner takes the

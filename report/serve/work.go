@@ -196,6 +196,10 @@ func (out *result) last(in *input, look page.Options, step func(string) error) (
 		return nil, err
 	}
 	v, rec, err := review.OfFile(r, in.Record.Name, f, o)
+	var watch *review.WatchError
+	if errors.As(err, &watch) {
+		return problem("watch", err), nil
+	}
 	if err != nil {
 		return problem("record", err), nil
 	}

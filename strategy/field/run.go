@@ -180,7 +180,7 @@ func (g *Ground) one(s Source, buf *bytes.Buffer, known map[string]bool) (l *Loo
 	if err != nil {
 		return nil, err
 	}
-	l, err = g.Look(key, s.Name, record.Clean(line))
+	l, err = g.Look(key, s.Name, record.Reached(record.Clean(line)))
 	var in *inputerr.Error
 	if err != nil && !errors.As(err, &in) {
 		err = bad(err.Error(), "give records of this very race", err)

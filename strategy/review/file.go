@@ -18,9 +18,13 @@ func OfFile(r *race.Race, name string, f *gpxfile.File, o Options) (*Review, rec
 	if err != nil {
 		return nil, record.Record{}, err
 	}
-	rec := record.Clean(line)
+	rec := record.Reached(record.Clean(line))
 	v, err := Of(r, rec, o)
 	if err != nil {
+		var watch *WatchError
+		if errors.As(err, &watch) {
+			return nil, record.Record{}, err // it is not the record's fault
+		}
 		var in *inputerr.Error
 		if errors.As(err, &in) {
 			at := *in

@@ -3,10 +3,12 @@ package review
 import (
 	"fmt"
 	"math"
+	"sort"
 
 	"tautline/geo/interval"
 	"tautline/geo/likely"
 	"tautline/geo/record"
+	"tautline/strategy/quantity"
 	"tautline/strategy/race"
 )
 
@@ -73,39 +75,61 @@ func around(v, half float64) interval.Estimate {
 	return interval.Estimate{Value: v, Low: v - half, High: v + half}
 }
 
-// detour is a way off the course that was really run.
-type detour struct{ first, last, extra, length float64 }
+// detour is a way off the course that was really run: longer than the part of
+// the course that was left out, or a shorter way.
+type detour struct {
+	from, to float64 // m along the line that was left out
+	length   float64 // m that was run in its place
+}
 
 // detours finds stretches of the record off the course at a runner's speed:
-// they were run. Thrown fixes move faster than anybody runs.
+// they were run. Thrown fixes move faster than anybody runs. A shorter way is
+// told only where fixes show it without a gap: a record without signal takes
+// the short way as well.
 func (a *account) detours() []detour {
 	const (
 		fastest = 9.0  // m/s between fixes, position error included
 		least   = 40.0 // m more than the course
 	)
+	short := math.Max(20, 8*a.v.Noise.Wander) // m less
 	var out []detour
 	m := a.v.Match
+	usual := a.usualStep()
 	last := -1
 	for i := range m.At {
 		if math.IsNaN(m.At[i]) {
 			continue
 		}
-		if last >= 0 && i > last+2 {
+		if skipped := last >= 0 && m.At[i]-m.At[last] > a.cum[i]-a.cum[last]+short; skipped || last >= 0 && i > last+2 {
 			first, end := a.leaves(last, i)
-			run := a.cum[end] - a.cum[first]
-			extra := run - (m.At[end] - m.At[first])
-			plausible := extra > least && a.rec.Timed
+			d := detour{a.r.Along(m.At[first]), a.r.Along(m.At[end]), a.cum[end] - a.cum[first]}
+			extra := d.length - (d.to - d.from)
+			plausible := (extra > least || extra < -short) && a.rec.Timed
 			for k := last; k < i && plausible; k++ {
 				dt := a.clock[k+1] - a.clock[k]
 				plausible = dt < 30 && (a.cum[k+1]-a.cum[k]) <= fastest*math.Max(dt, 1)
+				if extra < 0 {
+					plausible = plausible && dt <= 2*usual+1
+				}
 			}
+			plausible = plausible && (extra > 0 || a.hidden(d))
 			if plausible {
-				out = append(out, detour{float64(first), float64(end), extra, run})
+				out = append(out, d)
 			}
 		}
 		last = i
 	}
 	return out
+}
+
+// usualStep is the median time between fixes, s.
+func (a *account) usualStep() float64 {
+	steps := make([]float64, 0, len(a.clock))
+	for i := 1; i < len(a.clock); i++ {
+		steps = append(steps, a.clock[i]-a.clock[i-1])
+	}
+	sort.Float64s(steps)
+	return steps[len(steps)/2]
 }
 
 // leaves gives the fix at which a way off the course left it and the one at
@@ -128,10 +152,33 @@ type totals struct {
 	unseen float64 // run before the record begins or after it ends
 	shown  float64 // sum of the fixes beyond what was run, where the record shows it
 	lost   float64 // of that, what the fixes cut off the turns
-	off    float64 // run off the course, beyond the part of it that was left out
+	off    float64 // run off the course, beyond the part of it that was left out; below 0 for a shorter way
 	away   float64 // the whole length of the ways off the course
+	stood  float64 // what the fixes wandered while the runner stood
 	lead   float64 // recorded before the start line
 	out    float64 // recorded after the finish line
+}
+
+// hidden tells whether most of what a detour left out is not shown otherwise.
+func (a *account) hidden(d detour) bool {
+	var shown float64
+	for _, s := range a.res.Sections {
+		if !s.Missing {
+			shown += math.Max(0, math.Min(s.To/a.scale, d.to)-math.Max(s.From/a.scale, d.from))
+		}
+	}
+	return shown < (d.to-d.from)/2
+}
+
+// guessed is what habits say was run beyond the line where a detour left it out.
+func (a *account) guessed(d detour) (sum float64) {
+	for _, s := range a.res.Sections {
+		from, to := s.From/a.scale, s.To/a.scale
+		if over := math.Min(to, d.to) - math.Max(from, d.from); s.Missing && over > 0 {
+			sum += s.Extra.Value * over / (to - from)
+		}
+	}
+	return sum
 }
 
 // totals adds up the sections, the ways off the course and the ends.
@@ -139,8 +186,12 @@ func (a *account) totals() totals {
 	var t totals
 	if !a.blind { // fixes that were put on the course may jump between its legs
 		for _, d := range a.detours() {
-			t.off += d.extra
+			t.off += d.length - (d.to - d.from) - a.guessed(d)
 			t.away += d.length
+			if less := d.to - d.from - d.length; less > 0 {
+				a.v.Notes = append(a.v.Notes, fmt.Sprintf("part of the course was not run: from %s to %s of it the record takes a way that is %s shorter; whether the result stands is for the race to say",
+					quantity.Distance(d.from, quantity.Metric), quantity.Distance(d.to, quantity.Metric), quantity.Distance(less, quantity.Metric)))
+			}
 		}
 	}
 	first, last := 0.0, float64(len(a.cum)-1) // fixes at which the race begins and ends
@@ -157,6 +208,11 @@ func (a *account) totals() totals {
 		}
 	}
 	t.lead, t.out = index(a.cum, first), a.cum[len(a.cum)-1]-index(a.cum, last)
+	for _, s := range a.stands.all {
+		if float64(s.from) >= first && float64(s.to) <= last {
+			t.stood += s.wandered
+		}
+	}
 	for _, s := range a.res.Sections {
 		if s.Turn >= 0 {
 			t.turns += s.Extra.Value
@@ -225,14 +281,18 @@ func (a *account) feet(t totals) {
 	v.Between = res.Between
 	v.Extra = widen(res.Extra.Shift(t.off), a.road)
 	v.Ran = res.Extra.Shift(t.off + a.r.Line.Length)
-	if t.off > 0 {
+	if t.away > 0 {
 		v.Extra, v.Ran = widen(v.Extra, detourDoubt*t.away), widen(v.Ran, detourDoubt*t.away)
 	}
 	half := math.Sqrt(math.Max(0, halfWidth(res.Extra)*halfWidth(res.Extra)-halfWidth(res.Between)*halfWidth(res.Between)))
 	a.add("turns run wide", Feet, widen(around(t.turns, half), a.road), "Going outside the shortest line in the turns.")
 	a.add("between turns", Feet, res.Between, "Crossing the road and passing others between the turns.")
-	if t.off > 0 {
-		a.add("off the course", Feet, widen(interval.Exact(t.off), detourDoubt*t.away), "A way that left the course and came back.")
+	if t.away > 0 {
+		sentence := "A way that left the course and came back."
+		if t.off < 0 {
+			sentence = "A way that left the course and came back to it farther on: part of the course was not run."
+		}
+		a.add("off the course", Feet, widen(interval.Exact(t.off), detourDoubt*t.away), sentence)
 	}
 }
 
@@ -255,6 +315,9 @@ func (a *account) reception(t totals) {
 	a.add("corner loss", Watch, around(-t.lost, lossHalf), lossSentence(t.lost))
 	a.add("scatter", Watch, around(t.shown+t.lost, math.Hypot(halfWidth(a.res.Extra), lossHalf)),
 		"Position error makes the fixes zigzag, and the watch adds up the zigzag.")
+	if t.stood >= 0.5 {
+		a.add("standing", Watch, around(t.stood, 0.2*t.stood+1), "While you stood, the fixes wandered about.")
+	}
 	if a.stands.seconds > 0 {
 		// The fixes of a stop are part of the record's sum but of no section.
 		a.v.Notes = append(a.v.Notes, fmt.Sprintf("the runner stood for %.0f s in all; that time counts for nothing here", a.stands.seconds))

@@ -115,6 +115,15 @@ type Mark struct {
 // ErrElsewhere says that the record is not of this course.
 var ErrElsewhere = errors.New("the record does not follow the course: less than a tenth of the course is covered")
 
+// WatchError says that a watch cannot have shown such a distance on this course
+// with this record, m: mostly the unit was left out.
+type WatchError struct{ Shown, Recorded float64 }
+
+func (e *WatchError) Error() string {
+	return fmt.Sprintf("a watch that showed %s does not go with a record of %s (write the distance with its unit, such as %q)",
+		quantity.Distance(e.Shown, quantity.Metric), quantity.Distance(e.Recorded, quantity.Metric), quantity.Distance(e.Recorded, quantity.Metric))
+}
+
 // mostMissing parts of the course are told one by one.
 const mostMissing = 5
 
@@ -142,6 +151,9 @@ func Of(r *race.Race, rec record.Record, o Options) (*Review, error) {
 		}
 	}
 	v.Recorded = cum[len(cum)-1]
+	if w := o.Watch; w != 0 && !(w > math.Min(v.Recorded, v.Shortest)/2 && w < 2*math.Max(v.Recorded, v.Shortest)) {
+		return nil, &WatchError{w, v.Recorded}
+	}
 	left, right := r.Road.RoadLateral((r.Road.StartAt + r.Road.FinishAt) / 2)
 	m, err := follow.Along(r.Course, fixes, follow.Options{StartAt: r.Road.StartAt, FinishAt: r.Road.FinishAt, HalfWidth: math.Max((left-right)/2, 3)})
 	if err != nil {

@@ -20,6 +20,13 @@ type stops struct {
 	inside  []bool    // the fix lies within a stop, after its first and before its last
 	before  []float64 // s stood up to each fix
 	seconds float64
+	all     []stop
+}
+
+// stop is one of them.
+type stop struct {
+	from, to int     // its first and its last fix
+	wandered float64 // m that the record is longer for it
 }
 
 // standing finds where the runner stood. What a receiver writes while its
@@ -38,6 +45,11 @@ func standing(fixes []follow.Fix) stops {
 				s.inside[k] = true
 				s.before[k] = s.seconds
 			}
+			at := stop{from: i, to: j, wandered: -math.Hypot(fixes[j].P[0]-fixes[i].P[0], fixes[j].P[1]-fixes[i].P[1])}
+			for k := i; k < j; k++ {
+				at.wandered += math.Hypot(fixes[k+1].P[0]-fixes[k].P[0], fixes[k+1].P[1]-fixes[k].P[1])
+			}
+			s.all = append(s.all, at)
 			s.seconds += stood - 2 // the way between the two fixes took some time
 			s.before[j] = s.seconds
 			i = j
