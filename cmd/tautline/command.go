@@ -85,7 +85,7 @@ func (c *command) parse(e *env, args []string, o options, least, most int) ([]st
 			fmt.Sprintf("%s is missing; tautline help %s explains", missing[min(len(operands), len(missing)-1)], c.name)}
 	case most >= 0 && len(operands) > most:
 		return nil, &usageError{fmt.Sprintf("%s has no use for %q", c.name, operands[most]),
-			fmt.Sprintf("usage: tautline %s %s", c.name, c.operands)}
+			"usage: " + strings.TrimSpace("tautline "+c.name+" "+c.operands)}
 	}
 	return operands, o.validate()
 }

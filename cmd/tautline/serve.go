@@ -14,8 +14,8 @@ import (
 func serveCommand() *command {
 	return &command{
 		name: "serve", for_: forAll,
-		summary: "a local web page for all of it: give files, set the road, see and save the result",
-		about: "The page is served to this machine only, unless --address says otherwise, until the program is interrupted. " +
+		summary: "a local web page for review, plan and line: give files, set the road, see and save the result",
+		about: "The address to open in a browser is printed; --open opens it. The page is served to this machine only, unless --address says otherwise, until the program is interrupted. " +
 			"Files that are given to it stay in memory and are forgotten when it ends.\n\n" +
 			"With --keep every result gets a folder of its own below DIR, which several servers may share. " +
 			"Whoever takes more than a minute to send a request, or two minutes to take an answer, is cut off; others do not wait for them.",

@@ -5,6 +5,8 @@ import (
 	"math"
 
 	"tautline/report/drawing"
+	"tautline/report/text"
+	"tautline/strategy/quantity"
 )
 
 // data is what the script of the page needs besides the drawings. Places are
@@ -14,6 +16,8 @@ type data struct {
 	Length float64    `json:"length"`
 	Unit   float64    `json:"unit"`
 	Name   string     `json:"unit_name"`
+	Short  float64    `json:"short"` // of lengths of the size of a road, m
+	Brief  string     `json:"short_name"`
 	Line   [3][]int64 `json:"line"`  // at, x, y
 	Path   [5][]int64 `json:"path"`  // at, x, y, low, high (the last two plain)
 	Sides  [2][]int64 `json:"sides"` // direction to the left at the points of path, thousandths, plain
@@ -60,9 +64,10 @@ func plainInts(n int, at func(int) float64, scale float64) []int64 {
 	return out
 }
 
-func newData(s *drawing.Scene) ([]byte, error) {
+func newData(s *drawing.Scene, u quantity.Units) ([]byte, error) {
 	const cm = 100
-	d := data{Length: math.Round(s.Length*100) / 100, Unit: s.Unit.Metres, Name: s.Unit.Name, Turns: []turnData{}}
+	short, brief := text.ShortUnit(u)
+	d := data{Length: math.Round(s.Length*100) / 100, Unit: s.Unit.Metres, Name: s.Unit.Name, Short: short, Brief: brief, Turns: []turnData{}}
 	line := thin(s.Plan.Line)
 	d.Line = [3][]int64{
 		deltas(len(line), func(i int) float64 { return line[i].At }, cm),

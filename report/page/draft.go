@@ -44,7 +44,11 @@ func newDraft(kind string, r *race.Race, o Options, run Run) *draft {
 	sheet.cell("source", text.Clean(o.Source))
 	road := "as drawn: the measured line"
 	if !r.Road.Spec.CourseIsLine {
-		road = fmt.Sprintf("%s wide, corners %s, %.0f cm from kerbs", quantity.Length(r.Road.Spec.Width, o.Units), quantity.Length(r.Road.Spec.CornerRadius, o.Units), 100*r.Road.Spec.Clearance.Kerb)
+		margin := fmt.Sprintf("%.0f cm", 100*r.Road.Spec.Clearance.Kerb)
+		if o.Units == quantity.Imperial {
+			margin = quantity.Length(r.Road.Spec.Clearance.Kerb, o.Units)
+		}
+		road = fmt.Sprintf("%s wide, corners %s, %s from kerbs", quantity.Length(r.Road.Spec.Width, o.Units), quantity.Length(r.Road.Spec.CornerRadius, o.Units), margin)
 		switch n := len(r.Sheet.Stretches); {
 		case n == 1:
 			road += "; 1 stretch differs"
@@ -170,7 +174,7 @@ func three(id, title, about string, draw func(w float64) template.HTML) Chart {
 
 // finish adds what the script needs.
 func (d *draft) finish() (*Sheet, error) {
-	b, err := newData(d.scene)
+	b, err := newData(d.scene, d.units)
 	d.Data = template.JS(b) // encoding/json escapes what could end a script element
 	return d.Sheet, err
 }

@@ -47,17 +47,24 @@
     ask();
   }
 
-  const side = m => Math.abs(m).toFixed(1) + " m " + (m < 0 ? "right" : "left");
+  const length = (m, decimals) => (m / d.short).toFixed(decimals) + " " + d.short_name;
+  const side = m => length(Math.abs(m), 1) + (m < 0 ? " right" : " left");
+  // A likely path that hugs an edge is itself one end of its interval.
+  const range90 = (off, low, high) => {
+    const ends = [low, high].map(v => side(off + v)), here = side(off);
+    if ((ends[0] === here) !== (ends[1] === here)) return " (90 %: from there to " + ends[ends[0] === here ? 1 : 0] + ")";
+    return " (90 %: " + ends[0] + " to " + ends[1] + ")";
+  };
 
   function words() {
     const out = [(at / d.unit).toFixed(2) + " " + d.unit_name];
     let near = null;
     for (const t of d.turns) if (!near || Math.abs(t.at - at) < Math.abs(near.at - at)) near = t;
-    if (near) { const off = at - near.at; out.push((Math.abs(off) < 8 ? "in turn " : Math.round(Math.abs(off)) + " m " + (off < 0 ? "before" : "after") + " turn ") + near.number + " (" + near.words + ")"); }
-    if (ground.at.length) out.push("height " + mix(ground, "h", at).toFixed(0) + " m");
+    if (near) { const off = at - near.at; out.push((Math.abs(off) < 8 ? "in turn " : length(Math.abs(off), 0) + (off < 0 ? " before" : " after") + " turn ") + near.number + " (" + near.words + ")"); }
+    if (ground.at.length) out.push("height " + length(mix(ground, "h", at), 0));
     if (path.at.length && Math.abs(path.at[find(path.at, at)] - at) < 60) {
       const i = find(path.at, at), px = path.x[i], py = path.y[i], off = (px - mix(line, "x", path.at[i])) * path.nx[i] + (py - mix(line, "y", path.at[i])) * path.ny[i];
-      out.push("likely path " + side(off) + " of the line (90 %: " + side(off + path.low[i]) + " to " + side(off + path.high[i]) + ")");
+      out.push("likely path " + side(off) + " of the line" + range90(off, path.low[i], path.high[i]));
     }
     if (crowd) {
       let i = find(crowd.at, at);
@@ -135,9 +142,11 @@
     }
     pen.beginPath(); pen.arc(X(mix(line, "x", at)), Y(mix(line, "y", at)), 4.5, 0, 7); pen.fillStyle = colours.paper; pen.fill(); pen.strokeStyle = colours.ink; pen.lineWidth = 2.2; pen.stroke();
     // Scale bar and north.
-    let m = Math.pow(10, Math.floor(Math.log10(90 / k))); if (5 * m * k <= 90) m *= 5; else if (2 * m * k <= 90) m *= 2;
+    const far = 90 / k / d.unit >= 1, unit = far ? d.unit : d.short, most = 90 / k / unit;
+    let round = Math.pow(10, Math.floor(Math.log10(most))); if (5 * round <= most) round *= 5; else if (2 * round <= most) round *= 2;
+    const m = round * unit;
     pen.fillStyle = colours.ink; pen.fillRect(8, H - 12, m * k / 2, 4); pen.lineWidth = .8; pen.strokeRect(8 + m * k / 2, H - 12, m * k / 2, 4);
-    pen.font = "11px system-ui, sans-serif"; pen.fillText(m >= 1000 ? m / 1000 + " km" : m + " m", 13 + m * k, H - 7);
+    pen.font = "11px system-ui, sans-serif"; pen.fillText(Number(round.toPrecision(2)) + " " + (far ? d.unit_name : d.short_name), 13 + m * k, H - 7);
     pen.beginPath(); pen.moveTo(W - 14, 8); pen.lineTo(W - 9.5, 26); pen.lineTo(W - 14, 22); pen.lineTo(W - 18.5, 26); pen.closePath(); pen.fill(); pen.fillText("N", W - 18, 38);
     // A px of CSS is 1/96 inch.
     const t = "about 1 : " + Number((96 / 0.0254 / k).toPrecision(2)).toFixed(0) + ", north up";

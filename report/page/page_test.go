@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -23,6 +24,7 @@ import (
 	"tautline/geo/record"
 	"tautline/geo/track"
 	"tautline/report/document"
+	"tautline/report/text"
 	"tautline/strategy/demo"
 	"tautline/strategy/effort"
 	"tautline/strategy/plan"
@@ -382,11 +384,43 @@ func TestTheClockRunsFromLineToLine(t *testing.T) {
 	}
 }
 
+// One item of the account has one interval: on the terminal, in the drawing and
+// in the table.
+func TestTheAccountHasTheSameFiguresEverywhere(t *testing.T) {
+	r := corner(t, "x")
+	d, run := cornerRun(r, "y")
+	d.Ledger[0].Metres = interval.Estimate{Value: 3.2, Low: -12.4, High: 11.3}
+	d.Ledger[1].Metres = interval.Estimate{Value: 6.8, Low: -11.6, High: 37.2}
+	for u, want := range map[quantity.Units][]string{
+		quantity.Metric:   {"-13 to 12 m", "-12 to 38 m"},
+		quantity.Imperial: {"-41 to 38 ft", "-39 to 123 ft"},
+	} {
+		s, err := Review(r, d, run, Options{Units: u})
+		if err != nil {
+			t.Fatal(err)
+		}
+		table := s.Tables[slices.IndexFunc(s.Tables, func(t Table) bool { return t.ID == "ledger-table" })]
+		terminal := string(text.Review(text.Screen{Width: 100, Units: u}, d, nil))
+		for i, w := range want {
+			if got := table.Rows[i].Cells[2]; got != w {
+				t.Errorf("the table says %q, want %q", got, w)
+			}
+			if !strings.Contains(string(s.Charts[0].Wide), "90 %: "+w+"<") {
+				t.Errorf("the drawing lacks %q", w)
+			}
+			bare := w[:strings.LastIndex(w, " ")]
+			if line := table.Rows[i].Cells[1] + "  " + d.Ledger[i].Cause + " (" + bare + ")"; !strings.Contains(terminal, line) {
+				t.Errorf("the terminal lacks %q:\n%s", line, terminal)
+			}
+		}
+	}
+}
+
 func TestTheScriptsDataComesBack(t *testing.T) {
 	r := corner(t, "x")
 	_, run := cornerRun(r, "y")
 	s := newScene(r, quantity.Metric, nil, run.Path, run.Fixes)
-	b, err := newData(s)
+	b, err := newData(s, quantity.Metric)
 	if err != nil {
 		t.Fatal(err)
 	}

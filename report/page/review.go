@@ -1,7 +1,6 @@
 package page
 
 import (
-	"fmt"
 	"html/template"
 	"math"
 	"slices"
@@ -126,7 +125,7 @@ func (d *draft) reviewFigures(v document.Review) {
 	d.figure(text.Far(v.RanM.Value, u), "really run", "line to line, 90 %: "+farBounds(v.RanM, u))
 	d.figure(quantity.Signed(v.ExtraM.Value, u), "run beyond the shortest line", "90 %: "+bounds(v.ExtraM, u))
 	if v.TimeS != nil {
-		d.figure(quantity.Clock(*v.TimeS), "line to line", quantity.Pace(*v.TimeS/v.OfficialM, u)+" on the official distance")
+		d.figure(quantity.Clock(*v.TimeS), "line to line", text.PaceOn(v, *v.TimeS, u))
 	}
 }
 
@@ -200,46 +199,43 @@ func farBounds(e interval.Estimate, u quantity.Units) string {
 // ledger draws the account in whole metres or feet that add up.
 func ledger(d document.Review, u quantity.Units) Chart {
 	official, reading := text.AccountEnds(d)
-	per, unit := text.ShortUnit(u)
-	values := make([]float64, len(d.Ledger))
-	for i, item := range d.Ledger {
-		values[i] = item.Metres.Value / per
-	}
-	whole := text.Together(values)
-	sum := 0
+	_, unit := text.ShortUnit(u)
+	items, sum := text.Account(d, u)
 	var steps []drawing.Step
 	for i, item := range d.Ledger {
-		sum += whole[i]
-		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: signedWhole(whole[i]) + " " + unit, Class: string(item.Whose)}
-		if item.Metres.Width() > 0 {
-			step.Range = fmt.Sprintf("%.0f to %.0f %s", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per), unit)
+		step := drawing.Step{Name: item.Cause, Value: item.Metres.Value, Low: item.Metres.Low, High: item.Metres.High, Figure: drawnWhole(items[i].Value) + " " + unit, Class: string(item.Whose)}
+		if b := items[i].Bounds; b != "" {
+			step.Range = b + " " + unit
 		}
 		steps = append(steps, step)
 	}
 	about := "Each step begins where the one above it ends; together they lead from the " + official + " to " + reading + ". Full bars were run, hatched ones never were; the thin lines are 90 % intervals."
 	return three("ledger", "Watch ledger", about, func(w float64) template.HTML {
-		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: strings.TrimPrefix(reading, "what "), Figure: text.Far(d.WatchM, u)}, signedWhole(sum)+" "+unit, math.Min(w, 900))
+		return drawing.Ledger(steps, drawing.End{Name: official, Figure: text.Far(d.OfficialM, u)}, drawing.End{Name: strings.TrimPrefix(reading, "what "), Figure: text.Far(d.WatchM, u)}, drawnWhole(sum)+" "+unit, math.Min(w, 900))
 	})
 }
 
-func signedWhole(v int) string {
-	if v == 0 {
-		return "0"
-	}
-	return strings.Replace(fmt.Sprintf("%+d", v), "-", "−", 1)
-}
+// drawnWhole is a whole figure of the ledger as a drawing has it, with a real
+// minus sign.
+func drawnWhole(v int) string { return strings.Replace(text.SignedWhole(v), "-", "−", 1) }
 
-// ledgerTable is the account in figures.
+// ledgerTable is the account in figures, those of the drawing.
 func ledgerTable(d document.Review, u quantity.Units) Table {
 	t := Table{ID: "ledger-table", Title: "The account in figures", Head: []string{"item", "metres", "90 % interval", "whose"}, Open: true}
 	if u == quantity.Imperial {
 		t.Head[1] = "feet"
 	}
-	for _, item := range d.Ledger {
+	_, unit := text.ShortUnit(u)
+	items, sum := text.Account(d, u)
+	for i, item := range d.Ledger {
+		bounds := "exact"
+		if b := items[i].Bounds; b != "" {
+			bounds = b + " " + unit
+		}
 		whose := map[review.Whose]string{review.Course: "the course", review.Feet: "your feet", review.Watch: "the watch", review.Ends: "before and after the race"}[item.Whose]
-		t.Rows = append(t.Rows, Row{Cells: []string{text.Clean(item.Cause), quantity.Signed(item.Metres.Value, u), bounds(item.Metres, u), whose}})
+		t.Rows = append(t.Rows, Row{Cells: []string{text.Clean(item.Cause), text.SignedWhole(items[i].Value) + " " + unit, bounds, whose}})
 	}
-	t.Rows = append(t.Rows, Row{Cells: []string{"in all", quantity.Signed(d.WatchM-d.OfficialM, u), "", ""}})
+	t.Rows = append(t.Rows, Row{Cells: []string{"in all", text.SignedWhole(sum) + " " + unit, "", ""}})
 	return t
 }
 

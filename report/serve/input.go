@@ -85,6 +85,9 @@ func problem(field string, err error) *Problem {
 	return &Problem{field, text.Line(err.Error())}
 }
 
+// of names what the problem is with, as the form does.
+func (p *Problem) of(name string) *Problem { return &Problem{p.Field, name + ": " + p.What} }
+
 // nothing is a folder without files: a sheet from the outside reads no disk.
 type nothing struct{}
 
@@ -107,24 +110,24 @@ func raceSheet(in *input) (*sheet.Sheet, *Problem) {
 		s.SetFolder(nothing{})
 	}
 	for _, f := range []struct {
-		field, text string
-		least, most float64
-		parse       func(string) (float64, error)
-		set         func(float64)
+		field, name, text string
+		least, most       float64
+		parse             func(string) (float64, error)
+		set               func(float64)
 	}{
-		{"width", in.Fields.Width, 0.5, 200, quantity.ParseLength, func(v float64) { s.Road.Width = &v }},
-		{"radius", in.Fields.Radius, 0, 100, quantity.ParseLength, func(v float64) { s.Road.CornerRadius = &v }},
-		{"official", in.Fields.Official, 100, 1e6, parseDistance, func(v float64) { s.Official = v }},
+		{"width", "road, kerb to kerb", in.Fields.Width, 0.5, 200, quantity.ParseLength, func(v float64) { s.Road.Width = &v }},
+		{"radius", "corner radius", in.Fields.Radius, 0, 100, quantity.ParseLength, func(v float64) { s.Road.CornerRadius = &v }},
+		{"official", "official distance", in.Fields.Official, 100, 1e6, parseDistance, func(v float64) { s.Official = v }},
 	} {
 		if strings.TrimSpace(f.text) == "" {
 			continue
 		}
 		v, err := f.parse(f.text)
 		if err != nil {
-			return nil, problem(f.field, err)
+			return nil, problem(f.field, err).of(f.name)
 		}
 		if v < f.least || v > f.most {
-			return nil, &Problem{f.field, fmt.Sprintf("%q is out of range: %g m to %g m", text.Clean(f.text), f.least, f.most)}
+			return nil, &Problem{f.field, fmt.Sprintf("%s: %q is out of range: %g m to %g m", f.name, text.Clean(f.text), f.least, f.most)}
 		}
 		f.set(v)
 	}
@@ -150,7 +153,7 @@ func raceSheet(in *input) (*sheet.Sheet, *Problem) {
 		if strings.TrimSpace(c.Width) != "" {
 			v, err := quantity.ParseLength(c.Width)
 			if err != nil {
-				return nil, problem("closure", err)
+				return nil, problem("closure", err).of("width there")
 			}
 			if v < 0.5 || v > 200 {
 				return nil, &Problem{"closure", "the width should be 0.5 m to 200 m"}

@@ -425,7 +425,10 @@ func TestAProblemIsShownInPlaceAndKeepsWhatWasEntered(t *testing.T) {
 		{"no record", map[string]string{"task": "last", "official": "9.9 km"}, map[string][]byte{"course/hill.gpx": course}, "record", "a record is needed"},
 		{"no course", map[string]string{"task": "measuring"}, nil, "course", "a course is needed"},
 		{"a width that is none", map[string]string{"task": "measuring", "width": "wide"}, map[string][]byte{"course/hill.gpx": course}, "width", "wide"},
-		{"a road of 300 m", map[string]string{"task": "measuring", "width": "300"}, map[string][]byte{"course/hill.gpx": course}, "width", "out of range"},
+		{"a road of 300 m", map[string]string{"task": "measuring", "width": "300"}, map[string][]byte{"course/hill.gpx": course}, "width", "road, kerb to kerb: \"300\" is out of range"},
+		{"a road of less than nothing", map[string]string{"task": "measuring", "width": "-3"}, map[string][]byte{"course/hill.gpx": course}, "width", "road, kerb to kerb: \"-3\" is negative"},
+		{"a corner of less than nothing", map[string]string{"task": "measuring", "radius": "-3"}, map[string][]byte{"course/hill.gpx": course}, "radius", "corner radius: \"-3\" is negative"},
+		{"a distance that is none", map[string]string{"task": "measuring", "official": "far"}, map[string][]byte{"course/hill.gpx": course}, "official", "official distance: \"far\""},
 		{"no GPX", map[string]string{"task": "measuring"}, map[string][]byte{"course/hill.gpx": []byte("hello")}, "course", "hill.gpx"},
 		{"a sheet with an unknown word", map[string]string{"task": "measuring"}, map[string][]byte{"course/hill.gpx": course, "sheet/s.toml": []byte("lapps = 2\n")}, "sheet", "s.toml:1"},
 		{"a sheet that asks for a file", map[string]string{"task": "measuring"}, map[string][]byte{"course/hill.gpx": course, "sheet/s.toml": []byte("kerbs = \"passwd\"\n")}, "sheet", "passwd"},
@@ -441,6 +444,9 @@ func TestAProblemIsShownInPlaceAndKeepsWhatWasEntered(t *testing.T) {
 			x := s.store.get(strings.TrimPrefix(path, "/work/"))
 			if x.problem == nil || x.problem.Field != c.field || !strings.Contains(x.problem.What, c.says) {
 				t.Errorf("the problem is %+v, want one of %s that says %q", x.problem, c.field, c.says)
+			}
+			if field := c.field; c.values[field] != "" && !regexp.MustCompile(`<label class="bad">[^<]*<input name="`+field+`"`).MatchString(w.Body.String()) {
+				t.Errorf("the field %s is not marked", field)
 			}
 			for k, v := range c.values {
 				if k != "task" && !strings.Contains(w.Body.String(), `value="`+v+`"`) {

@@ -26,7 +26,7 @@ func Review(s Screen, r document.Review, effort *pacing.Judgement) []byte {
 	}
 	p.Title("Review: " + course)
 	p.Blank()
-	p.Para(strings.Join(Verdict(r, u), " "), 0)
+	p.Para(strings.Join(append(Verdict(r, u), lineToLine(r, u)...), " "), 0)
 
 	p.Heading("Where the distance comes from")
 	account(p, r)
@@ -64,6 +64,24 @@ func Review(s Screen, r document.Review, effort *pacing.Judgement) []byte {
 	}
 	p.Points(append(cautions, "The bracketed figures are 90 % intervals: they are meant to hold the truth nine times in ten.", LengthCaution, ClosedRoadCaution))
 	return p.Bytes()
+}
+
+// lineToLine says how long the race took, where the record tells.
+func lineToLine(r document.Review, u quantity.Units) []string {
+	if r.TimeS == nil {
+		return nil
+	}
+	return []string{fmt.Sprintf("From line to line you took %s, %s.", quantity.Clock(*r.TimeS), PaceOn(r, *r.TimeS, u))}
+}
+
+// PaceOn is the pace of a time in seconds over the length that the account
+// starts with, and which length that is.
+func PaceOn(r document.Review, seconds float64, u quantity.Units) string {
+	on := "official distance"
+	if r.OfficialIs == review.Line {
+		on = "shortest line"
+	}
+	return quantity.Pace(seconds/r.OfficialM, u) + " on the " + on
 }
 
 // shown names where the account ends.
@@ -134,7 +152,7 @@ func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) s
 	case feet.Low > watch.High:
 		return "So your feet, not the watch, made most of it, and the turns below are where to save it."
 	}
-	return "Which of the two made more cannot be told from this one record."
+	return "Whether your feet or the watch made more cannot be told from this one record."
 }
 
 // SignedInterval is an interval whose value carries its sign.
@@ -162,29 +180,53 @@ func AccountEnds(r document.Review) (official, reading string) {
 	return official, reading
 }
 
-// account prints the ledger so that it visibly adds up: whole metres or feet,
-// rounded together, a rule, and the sum.
-func account(p *Printer, r document.Review) {
-	u := p.s.Units
-	per, name := ShortUnit(u)
-	official, end := AccountEnds(r)
+// AccountItem is an item of the ledger in whole metres or feet.
+type AccountItem struct {
+	Value  int
+	Bounds string // "8 to 15", rounded outward; "" for what is exact
+}
+
+// Account gives the items of the ledger as they are shown everywhere, so that
+// they visibly add up, and their sum.
+func Account(r document.Review, u quantity.Units) (items []AccountItem, sum int) {
+	per, _ := ShortUnit(u)
 	values := make([]float64, len(r.Ledger))
 	for i, item := range r.Ledger {
 		values[i] = item.Metres.Value / per
 	}
-	whole := Together(values)
-	sum := 0
-	for _, v := range whole {
+	for i, v := range Together(values) {
+		item := AccountItem{Value: v}
+		if e := r.Ledger[i].Metres; e.Width() > 0 {
+			item.Bounds = fmt.Sprintf("%d to %d", int(math.Floor(e.Low/per)), int(math.Ceil(e.High/per)))
+		}
+		items = append(items, item)
 		sum += v
 	}
-	figures := make([]string, 0, len(whole)+1)
+	return items, sum
+}
+
+// SignedWhole prints a whole figure of the ledger: "+12", "-3", "0".
+func SignedWhole(v int) string {
+	if v == 0 {
+		return "0"
+	}
+	return fmt.Sprintf("%+d", v)
+}
+
+// account prints the ledger so that it visibly adds up: whole metres or feet,
+// rounded together, a rule, and the sum.
+func account(p *Printer, r document.Review) {
+	u := p.s.Units
+	_, name := ShortUnit(u)
+	official, end := AccountEnds(r)
+	items, sum := Account(r, u)
+	figures := make([]string, 0, len(items)+1)
+	for _, x := range items {
+		figures = append(figures, SignedWhole(x.Value))
+	}
+	figures = append(figures, SignedWhole(sum))
 	widest := 0
-	for _, v := range append(append([]int(nil), whole...), sum) {
-		f := fmt.Sprintf("%+d", v)
-		if v == 0 {
-			f = "0"
-		}
-		figures = append(figures, f)
+	for _, f := range figures {
 		widest = max(widest, utf8.RuneCountInString(f))
 	}
 	p.Table(Table{Columns: []Column{{}, {Right: true}}, Rows: [][]string{{official, Far(r.OfficialM, u)}, {end, Far(r.WatchM, u)}}})
@@ -192,8 +234,8 @@ func account(p *Printer, r document.Review) {
 	p.Para(fmt.Sprintf("The difference of %s %s is made up of:", figures[len(figures)-1], name), 0)
 	for i, item := range r.Ledger {
 		bounds := ""
-		if item.Metres.Width() > 0 {
-			bounds = fmt.Sprintf(" (%.0f to %.0f)", math.Floor(item.Metres.Low/per), math.Ceil(item.Metres.High/per))
+		if b := items[i].Bounds; b != "" {
+			bounds = " (" + b + ")"
 		}
 		head := strings.Repeat(" ", widest-utf8.RuneCountInString(figures[i])) + figures[i] + " " + name + "  "
 		room := p.s.Width - utf8.RuneCountInString(head)

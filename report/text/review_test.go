@@ -59,6 +59,20 @@ func TestTheAccountVisiblyAddsUp(t *testing.T) {
 			t.Errorf("the report lacks %q", want)
 		}
 	}
+	if strings.Contains(got, "From line to line") {
+		t.Error("a time is told where none is known")
+	}
+	r := poorWatch()
+	r.TimeS = new(2780.0)
+	timed := func() string {
+		return strings.Join(strings.Fields(string(text.Review(text.Screen{Width: 80}, r, nil))), " ")
+	}
+	if got := timed(); !strings.Contains(got, "From line to line you took 46:20, 4:38/km on the official distance.") {
+		t.Errorf("the time from line to line is missing:\n%s", got)
+	}
+	if r.OfficialIs = review.Line; !strings.Contains(timed(), "4:38/km on the shortest line.") {
+		t.Errorf("a pace is on a distance that nobody gave:\n%s", timed())
+	}
 	if strings.Contains(got, "\x1b") {
 		t.Error("the report holds an escape")
 	}
@@ -156,7 +170,7 @@ func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 		{"a careful runner on a poor watch", poorWatch(), []string{"170 m too many", "the watch, not your feet"}},
 		{"a careless runner on a good watch", wide, []string{"your feet, not the watch", "the turns below"}},
 		{"a weaver", between, []string{"your feet, not the watch", "between the turns"}},
-		{"neither can be told", unsure, []string{"cannot be told from this one record"}},
+		{"neither can be told", unsure, []string{"Whether your feet or the watch made more cannot be told from this one record"}},
 		{"a record that reads short", short, []string{"100 m too few", "lost distance that you ran"}},
 		{"nothing to explain", fine, []string{"close to the line"}},
 		{"half a record", half, []string{"does not show 5000 m of the course", "only guessed"}},

@@ -288,6 +288,16 @@ func TestPointingAtOneDrawingShowsThePlaceInAll(t *testing.T) {
 	if !eval[bool](b, `document.getElementById("turn-5").classList.contains("here")`) {
 		t.Error("the table does not show the turn")
 	}
+	// In miles nothing stays in metres.
+	eval[bool](b, `(() => { const s = document.querySelector("select[name=units]"); s.value = "mi"; s.form.requestSubmit(); return true; })()`)
+	b.until(sheetReady + ` && document.getElementById("readout").textContent.includes(" mi ")`)
+	for _, at := range []int{0, 1200, 5000} {
+		eval[bool](b, fmt.Sprintf(`(() => { const r = document.getElementById("at"); r.value = %d; r.dispatchEvent(new Event("input", {bubbles: true})); return true; })()`, at))
+		b.until(fmt.Sprintf(`document.getElementById("readout").textContent.startsWith("%.2f mi")`, float64(at)/1609.344))
+		if told := eval[string](b, `document.getElementById("readout").textContent`); regexp.MustCompile(`\d m\b`).MatchString(told) || !strings.Contains(told, " ft ") {
+			t.Errorf("at %d m the page says %q", at, told)
+		}
+	}
 	b.clean(url)
 }
 
