@@ -62,7 +62,7 @@ type TurnDoubt struct {
 // Worth is what a restriction adds to the length.
 type Worth struct {
 	Kind      string   `json:"kind"`
-	Number    int      `json:"number"` // in the race sheet, from 1; 0 for the whole road
+	Number    int      `json:"number"` // in the race sheet, from 1; 0 for the whole road and where only the drawing turns back
 	Name      string   `json:"name"`
 	FromM     float64  `json:"course_from_m"`
 	ToM       float64  `json:"course_to_m"`

@@ -4,7 +4,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
+	"tautline/geo/road"
 	"tautline/report/drawing"
 	"tautline/report/text"
 	"tautline/strategy/adjust"
@@ -118,7 +120,7 @@ func (d *draft) restrictions(a *appraise.Appraisal) Table {
 		}
 		worth := text.SignedMetres(w.Metres)
 		t.Rows = append(t.Rows, Row{At: mid, HasAt: true, Cells: []string{letter(i), label, where, text.TurnNumbers(w.Turns), worth, text.LostPerMetre(w), w.What}})
-		if w.Index >= 0 {
+		if w.Item != road.ItemSpec { // that one is everywhere
 			d.scene.Spans = append(d.scene.Spans, drawing.Span{From: from, To: to, Class: "span-worth", Name: fmt.Sprintf("%s, %s: %s", letter(i), label, worth)})
 			d.scene.Marks = append(d.scene.Marks, drawing.Mark{At: mid, Name: letter(i), Time: worth, Kind: drawing.Name})
 		}
@@ -130,25 +132,47 @@ func (d *draft) restrictions(a *appraise.Appraisal) Table {
 // and cones cannot be set more exactly.
 const slight = 0.5
 
-// dearest says which restriction most depends on, the first of the table.
+// dearest says which restriction most depends on, the first of the table, and
+// which one costs more when it is not there at all.
 func (d *draft) dearest(a *appraise.Appraisal, worths Table) {
 	if len(a.Worths) == 0 {
 		d.say(text.NoRestriction)
 		return
 	}
-	w := a.Worths[0]
-	if w.Metres < slight {
-		d.say(fmt.Sprintf("No restriction is worth more than %s here: the shortest line hardly touches them.", text.Metres(math.Max(0, w.Metres))))
+	w, most := a.Worths[0], 0
+	for i, x := range a.Worths {
+		if x.Metres > a.Worths[most].Metres {
+			most = i
+		}
+	}
+	if worth := math.Max(a.Worths[most].Metres, w.Loss()); worth < slight {
+		d.say(fmt.Sprintf("No restriction is worth more than %s here, missing or a metre out of place: the shortest line hardly touches them.", text.Metres(worth)))
 		return
 	}
-	t := fmt.Sprintf("Most depends on %s, %s: without it the course is %s short", letter(0), worths.Rows[0].Cells[1], text.Metres(w.Metres))
+	each := ""
 	if a.Race.Sheet.LapCount() > 1 {
-		t += " each time it is passed"
+		each = " each time it is passed"
+	}
+	without := func(w adjust.Worth) string {
+		return fmt.Sprintf("without it the course is %s short%s", text.Metres(w.Metres), each)
+	}
+	var says []string
+	if w.Metres >= 0.05 {
+		says = append(says, without(w))
 	}
 	if !math.IsNaN(w.PerMetre) && w.PerMetre >= 0.05 {
-		t += fmt.Sprintf(", and it loses %s for every metre that its cones or its line stand too far out", text.Metres(w.PerMetre))
+		wrong := "its cones or its line stand too far out"
+		if w.Item == road.ItemTurnaround {
+			wrong = "it stands too early" + each
+		}
+		says = append(says, fmt.Sprintf("it loses %s for every metre that %s", text.Metres(w.PerMetre), wrong))
 	}
-	d.say(t + ". It must not move.")
+	if len(says) > 0 {
+		d.say(fmt.Sprintf("Most depends on %s, %s: %s. It must not move.", letter(0), worths.Rows[0].Cells[1], strings.Join(says, ", and ")))
+	}
+	if x := a.Worths[most]; x.Metres >= w.Metres+slight {
+		d.say(fmt.Sprintf("%s, %s, must not be missing: %s.", letter(most), worths.Rows[most].Cells[1], without(x)))
+	}
 }
 
 // change marks where the line is another after a change, on the map and in a

@@ -114,7 +114,7 @@ func TurnDoubt(x adjust.Share) (width, corner, drawing, together string) {
 // Sentences about restrictions, on the terminal and on the page.
 const (
 	NoRestriction     = "The race sheet has no restriction: no lane, gate or turn-around that could stand wrong."
-	AboutRestrictions = "Without the restriction the course is short by what it adds. “Lost per metre”: how much shorter the course gets when cones or line leave one metre more room. The first of the list must not move."
+	AboutRestrictions = "Without the restriction the course is short by what it adds. “Lost per metre”: how much shorter the course gets when cones or line leave one metre more room, or a turn-around stands one metre too early. The list begins with what loses most when it stands wrong: the first of the list must not move."
 )
 
 // restrictions says what each restriction of the road is worth.

@@ -186,6 +186,109 @@ func TestARingOfConesIsWorthItsHalfCircleLessTheSpanOfTheRoad(t *testing.T) {
 	near(t, "the worth of going round a cone", w[0].Metres, math.Pi*0.30, 0.01)
 }
 
+// Out and back on a straight street the line goes to the turn and comes back.
+func TestATurnAroundAMetreTooEarlyLosesTwo(t *testing.T) {
+	straight := drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{0, 0})
+	var dense []orb.Point
+	for x := 0.0; x <= 1000; x += 0.8 {
+		dense = append(dense, orb.Point{x, 0})
+	}
+	for x := 999.2; x >= 0; x -= 0.8 {
+		dense = append(dense, orb.Point{x, 0})
+	}
+	// The drawing goes round the place in a loop, 12 m wide.
+	loop := []orb.Point{{0, -6}, {994, -6}, {999, -3}, {1000, 0}, {999, 3}, {994, 6}, {0, 6}}
+	half := 994 + math.Hypot(5, 3) + math.Hypot(1, 3)
+	cases := map[string]struct {
+		course *course.Course
+		said   []road.Turnaround
+	}{
+		"a cone":                         {straight, []road.Turnaround{{At: 1000, Kind: road.RoundCone}}},
+		"a cone given 10 m off":          {straight, []road.Turnaround{{At: 990, Kind: road.RoundCone}}},
+		"a median end":                   {straight, []road.Turnaround{{At: 1000, Kind: road.RoundMedian, Radius: 3}}},
+		"a point":                        {straight, []road.Turnaround{{At: 1000}}},
+		"a drawing that turns back":      {straight, nil},
+		"a cone on a dense drawing":      {drawn(t, dense...), []road.Turnaround{{At: 1000, Kind: road.RoundCone}}},
+		"a cone that is drawn as a loop": {drawn(t, loop...), []road.Turnaround{{At: half, Kind: road.RoundCone}}},
+	}
+	for name, x := range cases {
+		spec := road.Default()
+		spec.Turnarounds = x.said
+		w, err := Worths(x.course, spec, nil)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if len(w) != 1 || w[0].Item != road.ItemTurnaround || w[0].Index != len(x.said)-1 {
+			t.Errorf("%s: %+v", name, w)
+			continue
+		}
+		near(t, name+" a metre earlier", w[0].PerMetre, 2, 0.005)
+		if name == "a cone" {
+			published.Check(t, published.Figure{Source: "out and back on a straight street", Trust: published.Exact,
+				What: "the course's loss when the cone stands 1 m early", Unit: "m", Value: "2.00", Tolerance: 0.005}, w[0].PerMetre)
+		}
+		if (len(x.said) == 0 || x.said[0].Kind == road.AtPoint) && w[0].Metres != 0 {
+			t.Errorf("%s adds %v m to a turn at the point", name, w[0].Metres)
+		}
+	}
+}
+
+// What a metre costs there is what the move that adds metres comes to.
+func TestWhatATurnAroundLosesIsWhatMovingItAdds(t *testing.T) {
+	c := outAndBack(t)
+	spec := road.Default()
+	spec.Turnarounds = []road.Turnaround{{At: 1500, Kind: road.RoundCone}}
+	w, err := Worths(c, spec, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	all, err := Options(c, spec, -w[0].PerMetre, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := false
+	for _, o := range all {
+		if o.Place == Turnaround {
+			found = true
+			near(t, "the move", o.Move, -1, 1e-3)
+		}
+	}
+	if !found {
+		t.Errorf("no turn-around among %+v", all)
+	}
+}
+
+func TestTheFirstOfTheListIsTheOneThatMustNotMove(t *testing.T) {
+	// The street bends by 22 degrees.
+	c := drawn(t, orb.Point{0, 0}, orb.Point{1000, 0}, orb.Point{1500, 200}, orb.Point{1000, 0}, orb.Point{0, 0})
+	spec := road.Default()
+	spec.Stretches = []road.Stretch{{From: 950, To: 1050, Part: road.RightHalf}}
+	spec.Turnarounds = []road.Turnaround{{At: 1000 + math.Hypot(500, 200), Kind: road.RoundCone}}
+	w, err := Worths(c, spec, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(w) != 2 || w[0].Item != road.ItemTurnaround || w[1].Metres <= w[0].Metres || w[1].PerMetre >= w[0].PerMetre {
+		t.Errorf("the cone adds less than the lane but loses more by the metre: %+v", w)
+	}
+	for i := range w[1:] {
+		if w[i+1].Loss() > w[i].Loss()+0.01 {
+			t.Errorf("%v before %v", w[i], w[i+1])
+		}
+	}
+	// What cannot be moved by metres is lost as a whole.
+	spec = road.Default()
+	spec.Part = road.RightHalf
+	spec.Gates = []road.Gate{{At: 500, From: -3, To: 3}}
+	if w, err = Worths(block(t), spec, nil); err != nil {
+		t.Fatal(err)
+	}
+	if len(w) != 2 || w[0].Item != road.ItemSpec || !math.IsNaN(w[0].PerMetre) || w[0].Loss() != math.Abs(w[0].Metres) {
+		t.Errorf("%+v", w)
+	}
+}
+
 func TestADrawnLineHasNoRestrictions(t *testing.T) {
 	spec := road.Default()
 	spec.CourseIsLine = true

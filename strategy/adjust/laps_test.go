@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"tautline/geo/gpxfile"
+	"tautline/geo/road"
 	"tautline/strategy/adjust"
 	"tautline/strategy/race"
 	"tautline/strategy/sheet"
@@ -62,7 +63,11 @@ func TestAMetreMoreRoomOnALapSavesNoMoreThanItsTurns(t *testing.T) {
 	if len(ws) == 0 {
 		t.Fatal("the demo race has no restriction")
 	}
-	for _, w := range ws {
+	for i, w := range ws {
+		// The mole is straight and run out and back on either lap.
+		if round := w.Item == road.ItemTurnaround; round != (i < 2) || round && (w.Index != i || math.Abs(w.PerMetre-2) > 0.01) {
+			t.Errorf("%d: %s %d loses %.2f m by a metre", i+1, w.Item, w.Index+1, w.PerMetre)
+		}
 		if math.IsNaN(w.PerMetre) {
 			continue // nothing to loosen
 		}

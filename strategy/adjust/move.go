@@ -265,6 +265,97 @@ func shiftTip(c *course.Course, spec road.Spec, i int, d float64) (*course.Cours
 	return m, moved(spec, at, c.Plane, m.Plane), nil
 }
 
+// turnReach is how far a turn-around of a spec may be from its turning point, m:
+// package road looks for it as far.
+const turnReach = 15.0
+
+// bendAt gives the first and the last point of the bend in which the drawing
+// turns back near a chainage: one point, or several where the turn is drawn as
+// a loop. The legs before and after it run against each other, within 30
+// degrees.
+func bendAt(c *course.Course, at float64) (first, last int, found bool) {
+	const longest = 40.0 // m on either side, as far as a loop is no street of its own
+	last0 := len(c.Points) - 1
+	for i := 1; i < last0; i++ { // the turning point nearest to the place
+		if off := math.Abs(c.Chainage[i] - at); reverses(c, i) && off < turnReach && (!found || off < math.Abs(c.Chainage[first]-at)) {
+			first, last, found = i, i, true
+		}
+	}
+	if found {
+		return first, last, true
+	}
+	shortest := math.Inf(1)
+	for i := 1; i < last0; i++ {
+		if c.Chainage[i] < at-longest || c.Chainage[i] > at+turnReach {
+			continue
+		}
+		for j := i; j < last0 && c.Chainage[j] <= at+longest; j++ {
+			if c.Chainage[j] < at-turnReach || !against(c, i, j) {
+				continue
+			}
+			if l := c.Chainage[j] - c.Chainage[i]; l < shortest {
+				first, last, found, shortest = i, j, true, l
+			}
+		}
+	}
+	return first, last, found
+}
+
+// against tells whether the leg that ends at point i and the leg that begins at
+// point j run against each other.
+func against(c *course.Course, i, j int) bool {
+	a, b, d, e := c.Points[i-1], c.Points[i], c.Points[j], c.Points[j+1]
+	ux, uy, vx, vy := b[0]-a[0], b[1]-a[1], e[0]-d[0], e[1]-d[1]
+	return (ux*vx+uy*vy)/math.Hypot(ux, uy)/math.Hypot(vx, vy) < math.Cos(150*math.Pi/180)
+}
+
+// turnEarlier gives the course that turns back by metres earlier than at a
+// chainage, and the spec moved along.
+func turnEarlier(c *course.Course, spec road.Spec, at, by float64) (*course.Course, road.Spec, error) {
+	first, last, found := bendAt(c, at)
+	switch {
+	case !found:
+		return nil, spec, ErrMove
+	case first == last:
+		return shiftTip(c, spec, first, -by)
+	}
+	from, to := c.Chainage[first], c.Chainage[last]
+	back := c.At(from - by) // along the way there, which is the way the bend moves
+	dx, dy := back[0]-c.Points[first][0], back[1]-c.Points[first][1]
+	var fixes []track.Fix
+	var begin int
+	for k, p := range c.Points {
+		switch x := c.Chainage[k]; {
+		case k == first:
+			begin = len(fixes)
+			fallthrough
+		case k > first && k <= last:
+			p = orb.Point{p[0] + dx, p[1] + dy}
+		case k < first && x > from-by-0.02, k > last && x < to+by+0.02: // on the way that is no longer run
+			continue
+		}
+		fixes = append(fixes, track.Fix{At: c.Plane.From(p), Height: c.Heights[k]})
+	}
+	m, err := course.New(c.Name, fixes)
+	if err != nil {
+		return nil, spec, err
+	}
+	if len(m.Points) != len(fixes) {
+		return nil, spec, ErrMove
+	}
+	newFrom, newTo := m.Chainage[begin], m.Chainage[begin+last-first]
+	place := func(x float64) float64 {
+		switch {
+		case x < from:
+			return math.Min(x, newFrom)
+		case x <= to:
+			return math.Min(newFrom+x-from, newTo)
+		}
+		return math.Max(newTo, x+m.Length()-c.Length())
+	}
+	return m, moved(spec, place, c.Plane, m.Plane), nil
+}
+
 // moveTip moves a turn-around out or in, on every lap that has it.
 func moveTip(c *course.Course, spec road.Spec, base *taut.Line, tips []int, goal, add float64) (Option, error) {
 	times := 2 * float64(len(tips))

@@ -20,14 +20,28 @@ type Worth struct {
 	At       float64 // chainage of its middle
 	Metres   float64 // length with it less length without it
 	// PerMetre is how much shorter the course gets when its cones or its line
-	// leave one metre more room; NaN when that cannot be worked out.
+	// leave one metre more room, or when a turn-around stands one metre too
+	// early along the drawn course, on the one lap that it is listed for; NaN
+	// when that cannot be worked out.
 	PerMetre float64
 	Turns    []int  // turns within it or next to it
 	What     string // plain words
 }
 
-// Worths gives the worth of every restriction, the dearest first. Widths,
-// corner kerbs and drawn kerbs are the road itself and no restriction.
+// Loss is what to order restrictions by: what is lost when this one stands a
+// metre out of place or, where that is not known, when it is not there, m.
+func (w Worth) Loss() float64 {
+	if math.IsNaN(w.PerMetre) {
+		return math.Abs(w.Metres)
+	}
+	return math.Abs(w.PerMetre)
+}
+
+// Worths gives the worth of every restriction, and first those that lose most
+// when they stand wrong. Widths, corner kerbs and drawn kerbs are the road
+// itself and no restriction. A turn to a point adds nothing, for the others are
+// compared with it, but it loses as much as they when it comes too early; so
+// does a point at which only the drawing turns back, which has Index -1.
 func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 	if spec.CourseIsLine {
 		return nil, ErrLineGiven
@@ -41,15 +55,17 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 	step()
 	var worths []Worth
 	for _, r := range all {
-		l, err := lineOf(c, r.without)
-		if err != nil {
-			return nil, fmt.Errorf("the course without %s: %w", r.name(), err)
-		}
 		w := r.Worth
-		w.Metres = base.Length - l.Length
+		if r.without != nil {
+			l, err := lineOf(c, *r.without)
+			if err != nil {
+				return nil, fmt.Errorf("the course without %s: %w", r.name(), err)
+			}
+			w.Metres = base.Length - l.Length
+		}
 		w.PerMetre = math.NaN()
 		if r.looser != nil {
-			if l, err := lineOf(c, *r.looser); err == nil {
+			if l, err := r.looser(); err == nil {
 				w.PerMetre = base.Length - l.Length
 			}
 		}
@@ -58,15 +74,20 @@ func Worths(c *course.Course, spec road.Spec, watch Watch) ([]Worth, error) {
 		worths = append(worths, w)
 		step()
 	}
-	slices.SortStableFunc(worths, func(a, b Worth) int { return cmp.Compare(math.Abs(b.Metres), math.Abs(a.Metres)) })
+	// Laps that lose alike stay in the order in which they are run: what lines
+	// differ by below a centimetre is arithmetic.
+	cm := func(m float64) float64 { return math.Round(100 * m) }
+	slices.SortStableFunc(worths, func(a, b Worth) int {
+		return cmp.Or(cmp.Compare(cm(b.Loss()), cm(a.Loss())), cmp.Compare(cm(math.Abs(b.Metres)), cm(math.Abs(a.Metres))))
+	})
 	return worths, nil
 }
 
 // restriction is one of a race, and the race without it.
 type restriction struct {
-	Worth   // what, where
-	without road.Spec
-	looser  *road.Spec // with one metre more room; nil where nothing can be loosened
+	Worth                              // what, where
+	without *road.Spec                 // nil where it adds nothing
+	looser  func() (*taut.Line, error) // with one metre more room; nil where nothing can be loosened
 }
 
 // name is what messages call it.
@@ -81,7 +102,11 @@ func (r restriction) name() string {
 func restrictions(c *course.Course, spec road.Spec) []restriction {
 	var all []restriction
 	add := func(w Worth, without road.Spec, looser *road.Spec) {
-		all = append(all, restriction{w, without, looser})
+		r := restriction{Worth: w, without: &without}
+		if looser != nil {
+			r.looser = func() (*taut.Line, error) { return lineOf(c, *looser) }
+		}
+		all = append(all, r)
 	}
 	if spec.Part == road.RightHalf || spec.Part == road.LeftHalf {
 		without := clone(spec)
@@ -108,19 +133,38 @@ func restrictions(c *course.Course, spec road.Spec) []restriction {
 		looser.Gates[i].From, looser.Gates[i].To = math.Max(g.From, g.To)+1, math.Min(g.From, g.To)-1
 		add(Worth{Item: road.ItemGate, Index: i, From: g.At, To: g.At, What: "the gate"}, without, &looser)
 	}
+	return append(all, turnarounds(c, spec)...)
+}
+
+// turnarounds are those of the spec, then those of the drawing alone.
+func turnarounds(c *course.Course, spec road.Spec) []restriction {
+	var all []restriction
+	add := func(w Worth, without *road.Spec) {
+		w.Item, w.To = road.ItemTurnaround, w.From
+		all = append(all, restriction{w, without, func() (*taut.Line, error) {
+			m, s, err := turnEarlier(c, spec, w.From, 1)
+			if err != nil {
+				return nil, err
+			}
+			return lineOf(m, s)
+		}})
+	}
 	for i, t := range spec.Turnarounds {
+		w := Worth{Index: i, From: t.At, What: "turning at the point"}
 		if t.Kind == road.AtPoint {
+			add(w, nil)
 			continue
 		}
 		without := clone(spec)
 		without.Turnarounds = slices.Delete(without.Turnarounds, i, i+1)
-		var looser *road.Spec
-		if t.Radius >= 1 {
-			l := clone(spec)
-			l.Turnarounds[i].Radius--
-			looser = &l
+		w.What = "going round the cone or median end instead of turning at the point"
+		add(w, &without)
+	}
+	for _, i := range slices.Sorted(slices.Values(slices.Concat(tipsOf(c, spec)...))) {
+		at := c.Chainage[i]
+		if !slices.ContainsFunc(spec.Turnarounds, func(t road.Turnaround) bool { return math.Abs(t.At-at) < turnReach }) {
+			add(Worth{Index: -1, From: at, What: "turning at the point, where the drawing turns back"}, nil)
 		}
-		add(Worth{Item: road.ItemTurnaround, Index: i, From: t.At, To: t.At, What: "going round the cone or median end instead of turning at the point"}, without, looser)
 	}
 	return all
 }
