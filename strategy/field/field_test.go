@@ -367,9 +367,9 @@ func TestAStateThatCannotBeUsedIsRefused(t *testing.T) {
 	for name, bad := range map[string]string{
 		"nothing":        "",
 		"no state":       `{"name": "x"}`,
-		"other version":  strings.Replace(string(good), `"version":2`, `"version":1`, 1),
+		"other version":  strings.Replace(string(good), `"version":3`, `"version":2`, 1),
 		"another course": strings.Replace(string(good), g.print, strings.Repeat("0", len(g.print)), 1),
-		"no places":      `{"version":2,"course":"` + g.print + `"}`,
+		"no places":      `{"version":3,"course":"` + g.print + `"}`,
 		"a far bin":      far,
 		"cut off":        string(good[:len(good)/2]),
 	} {

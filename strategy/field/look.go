@@ -23,7 +23,7 @@ func (g *Ground) Look(key, name string, rec record.Record) (*Look, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := &Look{o: g.observe(v.Fixes, v.Match), extras: make([]float64, len(v.Turns))}
+	l := &Look{o: g.observe(v.Fixes, v.Match, g.smoothingOf(v)), extras: make([]float64, len(v.Turns))}
 	for k, t := range v.Turns {
 		l.extras[k] = math.NaN()
 		if t.Seen {

@@ -1,10 +1,13 @@
 package field
 
 import (
+	"cmp"
 	"math"
+	"slices"
 	"sort"
 
 	"tautline/geo/follow"
+	"tautline/strategy/review"
 )
 
 // What a record says of a station.
@@ -28,11 +31,41 @@ const lost = 25.0
 // of this street.
 const farthest = 70.0
 
+// smoothing is what the review of a record says of the filter that its receiver
+// put it through.
+type smoothing struct {
+	filtered float64 // probability that there was one
+	cut      float64 // m of length that filter and sampling cut off at a turn-around; below 0 what a filter swings out
+}
+
+// smoothingOf reads it off a review. All turn-arounds are given the usual one of
+// them: a runner is about as fast at all, and where one was missed the review
+// takes what is missing for the filter's doing, or cannot judge it.
+func (g *Ground) smoothingOf(v *review.Review) smoothing {
+	back := make([]bool, len(g.Race.Line.Turns))
+	for _, a := range g.arounds {
+		back[a.turn] = true
+	}
+	var cuts []float64
+	for _, s := range v.Sections {
+		if s.Turn >= 0 && back[s.Turn] && !s.Missing {
+			cuts = append(cuts, s.Lost)
+		}
+	}
+	if len(cuts) == 0 {
+		return smoothing{}
+	}
+	// Of two the lesser.
+	slices.SortFunc(cuts, func(a, b float64) int { return cmp.Compare(math.Abs(a), math.Abs(b)) })
+	return smoothing{v.Noise.Filter, cuts[(len(cuts)-1)/2]}
+}
+
 // observe looks where a record that has been laid along the course crosses
 // the stations and how far it reaches at the turn-arounds. It takes the
-// recorded shape as it is: what is wrong with one record averages out over
-// many, and what does not is the matter of Judge.
-func (g *Ground) observe(fixes []follow.Fix, m *follow.Match) observation {
+// recorded shape as it is, but for what a filter did to the tips of
+// turn-arounds: what else is wrong with one record averages out over many, and
+// what does not is the matter of Judge.
+func (g *Ground) observe(fixes []follow.Fix, m *follow.Match, f smoothing) observation {
 	o := observation{make([]uint8, len(g.stations)), make([]float64, len(g.stations)), make([]float64, len(g.arounds))}
 	for k := range o.reach {
 		o.reach[k] = math.NaN()
@@ -61,7 +94,7 @@ func (g *Ground) observe(fixes []follow.Fix, m *follow.Match) observation {
 		}
 	}
 	for k, a := range g.arounds {
-		o.reach[k] = p.reach(a)
+		o.reach[k] = p.reach(a, f)
 	}
 	return o
 }
@@ -142,8 +175,11 @@ func (p *passage) crossing(s station, lo, hi int) (y float64, crossed bool) {
 }
 
 // reach is how far beyond a turn-around's furthest point the record goes in
-// the direction of the way out, m, below 0 when it turned before.
-func (p *passage) reach(a around) float64 {
+// the direction of the way out, m, below 0 when it turned before. A crowd of
+// watches that smooth would move a turn-around that nobody has moved, so what
+// the filter took is given back: by as much as the tip lies short, the way out
+// and the way back lose alike.
+func (p *passage) reach(a around, f smoothing) float64 {
 	at, fixes := p.at, p.fixes
 	lo := sort.SearchFloat64s(at, a.from)
 	hi := sort.SearchFloat64s(at, a.to)
@@ -163,8 +199,21 @@ func (p *passage) reach(a around) float64 {
 	if tip == lo || tip == hi {
 		return math.NaN()
 	}
-	// Between two fixes the runner went on and came back: what the time
-	// between them allows at the speed on the two legs was run beyond them.
+	sampled := p.between(x, lo, hi, tip)
+	// What is cut holds what was lost between fixes as well, and is a mean over
+	// filters that come into question and none, so it is not weighed again once
+	// a filter is as likely as not.
+	weight := math.Max(0, math.Min(1, 2*f.filtered))
+	return (1-weight)*sampled + weight*(x(tip)+f.cut/2)
+}
+
+// between is how far the runner went who was recorded at the furthest fix, the
+// tip of those from lo to hi, when nothing but the time between fixes hides
+// it; x is how far each went, m. Between two fixes the runner went on and came
+// back: what the time between them allows at the speed on the two legs was run
+// beyond them.
+func (p *passage) between(x func(i int) float64, lo, hi, tip int) float64 {
+	fixes := p.fixes
 	other := tip + 1
 	if x(tip-1) > x(tip+1) {
 		other = tip - 1

@@ -268,7 +268,7 @@ func simulated(t testing.TB, f fault, length float64, seed uint64, sd, reach flo
 				t.Fatalf("seed %d: %v", seed, err)
 			}
 			tally.Rows = append(tally.Rows, Row{Key: fmt.Sprint(k)})
-			tally.observe(g.observe(fixes, m))
+			tally.observe(g.observe(fixes, m, smoothing{}))
 			if k+1 == after[len(verdicts)] {
 				verdicts = append(verdicts, g.Judge(tally, interval.Exact(measured.Line.Length)))
 			}

@@ -13,7 +13,7 @@ import (
 )
 
 // stateVersion is raised whenever what a state file holds changes.
-const stateVersion = 2
+const stateVersion = 3
 
 // Widths of the bins of the sketches and their ends, m.
 const (
