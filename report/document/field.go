@@ -17,6 +17,7 @@ type Field struct {
 	CourseM        interval.Estimate  `json:"course_m"` // the length that the records support
 	SharedErrorM   float64            `json:"shared_error_m"`
 	StraightsM     float64            `json:"learnt_on_straights_m"`
+	UsualBeyondM   float64            `json:"usual_beyond_m"`    // a field turns so far beyond a turn-around's furthest point as a rule; findings there count from this, beyond_m does not
 	SeesTurnbackM  *float64           `json:"sees_turnaround_m"` // moved by less, a turn-around is not found; null without one
 	SeesAcrossM    *float64           `json:"sees_across_m"`     // the same for the crowd outside the road over 100 m
 	SeesCornerM    *float64           `json:"sees_corner_m"`     // the same for a crowd inside a street corner; null without one
@@ -39,6 +40,14 @@ type FieldFinding struct {
 	Turns   []int             `json:"turns"`
 	Metres  interval.Estimate `json:"metres"`
 	LengthM interval.Estimate `json:"course_longer_m"` // below 0 shorter
+	Records int               `json:"records"`
+	Groups  []FieldGroup      `json:"groups,omitempty"` // two where the field turned at two places, of which metres and course_longer_m tell of the first; else none
+}
+
+// FieldGroup is a part of the field that turned elsewhere than the rest.
+type FieldGroup struct {
+	Kind    string            `json:"kind"`   // "turned before", "turned behind" or "turned at it"
+	Metres  interval.Estimate `json:"metres"` // below 0 before the turn-around
 	Records int               `json:"records"`
 }
 
@@ -118,7 +127,7 @@ func NewField(g *field.Ground, t *field.Tally, v *field.Verdict, done field.Done
 	d := Field{
 		Course: r.Name, ShortestM: millimetres(r.Line.Length), Records: v.Records,
 		Verdict: string(v.Conclusion), Why: v.Why, LookAtTurns: append([]int{}, v.Turns...), CourseM: estimate(v.Course),
-		SharedErrorM: millimetres(v.Bias), StraightsM: millimetres(v.Straights),
+		SharedErrorM: millimetres(v.Bias), StraightsM: millimetres(v.Straights), UsualBeyondM: field.UsualBeyond,
 		Findings: []FieldFinding{}, LeftRoad: []FieldLeaving{}, Turns: []FieldTurn{}, Stations: []FieldStation{}, Runners: []FieldRunner{}, Refused: []FieldRefusal{},
 		CountedTwice: done.Twice, Warnings: append([]string{}, r.Notes...),
 	}
@@ -135,7 +144,11 @@ func NewField(g *field.Ground, t *field.Tally, v *field.Verdict, done field.Done
 		d.SeesAcrossM = known(v.SeesAcross)
 	}
 	for _, f := range v.Findings {
-		d.Findings = append(d.Findings, FieldFinding{string(f.Kind), millimetres(f.From), millimetres(f.To), append([]int{}, f.Turns...), estimate(f.Metres), estimate(f.Length), f.Records})
+		var groups []FieldGroup
+		for _, x := range f.Groups {
+			groups = append(groups, FieldGroup{string(x.Kind), estimate(x.Metres), x.Records})
+		}
+		d.Findings = append(d.Findings, FieldFinding{string(f.Kind), millimetres(f.From), millimetres(f.To), append([]int{}, f.Turns...), estimate(f.Metres), estimate(f.Length), f.Records, groups})
 	}
 	for _, l := range v.Leavings {
 		d.LeftRoad = append(d.LeftRoad, FieldLeaving{string(l.How), l.From, l.To, append([]int{}, l.Turns...), l.Records, estimate(l.Share)})

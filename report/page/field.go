@@ -83,6 +83,9 @@ func (d *draft) findings(f document.Field) Table {
 		Head:  []string{"at", "turns", "what the crowd did", "course longer by", "records"},
 		About: "There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look. Intervals are 90 %."}
 	d.WorstSay, d.WorstWhy = "Look here", "By so much the course that the field ran was longer, with a minus shorter, than the measured one."
+	for _, t := range text.FieldTips(f, u) {
+		found.About += " " + t
+	}
 	list := slices.Clone(f.Findings)
 	slices.SortStableFunc(list, func(a, b document.FieldFinding) int {
 		return cmp.Compare(math.Abs(b.LengthM.Value), math.Abs(a.LengthM.Value))

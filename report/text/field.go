@@ -38,6 +38,9 @@ func Field(s Screen, d document.Field) []byte {
 		}
 		p.Table(t)
 		p.Para("There the course was short or long, a marshal was missing, or cones stood elsewhere than when it was measured: go and look.", 0)
+		for _, t := range FieldTips(d, u) {
+			p.Para(t, 0)
+		}
 	}
 
 	p.Heading("Runners who left the permitted road")
@@ -117,13 +120,36 @@ func FieldLength(d document.Field, u quantity.Units) []string {
 	return append(out, text)
 }
 
+// FieldTips says from where findings at turn-arounds count, if there are any,
+// since the table of the turns counts from elsewhere.
+func FieldTips(d document.Field, u quantity.Units) []string {
+	some, parted := false, false
+	for _, f := range d.Findings {
+		parted = parted || len(f.Groups) == 2
+		some = some || parted || f.Kind == "turned before" || f.Kind == "turned behind"
+	}
+	var out []string
+	if some {
+		out = append(out, fmt.Sprintf("Nobody turns on the spot: as a rule a field turns %s beyond the line's furthest point at a turn-around. What is said here counts from there; “beyond” in the table of the turns counts from the line's furthest point and so differs by as much.", quantity.Length(d.UsualBeyondM, u)))
+	}
+	if parted {
+		out = append(out, "Where the field turned at two places, “course” tells of the group that turned further from the turn-around; the length of the course is what the other group ran.")
+	}
+	return out
+}
+
 // FieldFinding says what the crowd did at a place.
 func FieldFinding(f document.FieldFinding, u quantity.Units) string {
-	abs := f.Metres
-	if abs.Value < 0 {
-		abs = interval.Estimate{Value: -abs.Value, Low: -abs.High, High: -abs.Low}
+	m := quantity.Interval(size(f.Metres), u)
+	if len(f.Groups) == 2 {
+		a, b := f.Groups[0], f.Groups[1]
+		second := "at it"
+		if b.Kind != "turned at it" {
+			second = "turned " + quantity.Interval(size(b.Metres), u) + " " + sideOf(b) + " it"
+		}
+		return fmt.Sprintf("fell into two groups: of %s %d turned %s %s the turn-around and %d %s: was it moved during the race, or missed by some?",
+			Plural(f.Records, "record"), a.Records, quantity.Interval(size(a.Metres), u), sideOf(a), b.Records, second)
 	}
-	m := quantity.Interval(abs, u)
 	switch f.Kind {
 	case "turned before":
 		return "turned " + m + " before the turn-around"
@@ -135,6 +161,19 @@ func FieldFinding(f document.FieldFinding, u quantity.Units) string {
 		return "ran " + m + " outside the road, on its left"
 	}
 	return "ran " + m + " outside the road, on its right"
+}
+
+// size is a figure without its sign.
+func size(e interval.Estimate) interval.Estimate {
+	if e.Value < 0 {
+		return interval.Estimate{Value: -e.Value, Low: -e.High, High: -e.Low}
+	}
+	return e
+}
+
+// sideOf says on which side of a turn-around a group turned.
+func sideOf(g document.FieldGroup) string {
+	return strings.TrimPrefix(g.Kind, "turned ")
 }
 
 func crowd(p *Printer, d document.Field, u quantity.Units) {

@@ -40,6 +40,14 @@ const (
 	// the spot, and tipAnchor how closely cones and drawings agree when nothing is
 	// wrong (assumptions).
 	tipLeast, tipUsual, tipAnchor = 1.5, 2.5, 1.5
+	// groupShare of the records at least, and fewest, are a group of their own at
+	// a turn-around. The medians of two groups lie groupApart metres apart at
+	// least, more than runners' habits do, and groupClear times as far as either
+	// scatters, where the halves of one normal crowd lie 2.2 times as far; and in
+	// the middle third between them there is at most groupValley of the smaller
+	// group, where one normal crowd has 0.36. TestOneCrowdIsNotTwo measures what
+	// that comes to.
+	groupShare, groupApart, groupClear, groupValley = 0.15, 8.0, 4.0, 0.2
 	// leastFault in metres across the road is not worth a walk to the turn.
 	leastFault = 1.0
 )
@@ -54,6 +62,8 @@ const (
 	Short        Kind = "turned before"
 	Long         Kind = "turned behind"
 	Missing      Kind = "left out"
+	Parted       Kind = "turned at two places"
+	AtPlace      Kind = "turned at it" // of a group, as far as can be told
 )
 
 // Finding is a place where the field as a whole did not run the course as it
@@ -62,10 +72,22 @@ type Finding struct {
 	Kind     Kind
 	From, To float64           // m along the shortest line
 	Turns    []int             // numbers of the turns there
-	Metres   interval.Estimate // across or along the road, beyond what is permitted; length of the part left out
-	Length   interval.Estimate // m that the course was longer for it, below 0 shorter
+	Metres   interval.Estimate // across or along the road, beyond what is permitted, at a turn-around beyond where a field turns as a rule (UsualBeyond); length of the part left out; of two groups, those of the first
+	Length   interval.Estimate // m that the course was longer for it, below 0 shorter; of two groups, for the first
 	Records  int               // that show it
+	Groups   []Group           // two when Parted, the one further from the turn-around first; else none
 }
+
+// Group is a part of the field that turned elsewhere than the rest.
+type Group struct {
+	Kind    Kind              // Short or Long, or AtPlace
+	Metres  interval.Estimate // m beyond where a field turns as a rule, below 0 before it
+	Records int
+}
+
+// UsualBeyond is how far beyond a turn-around's furthest point the middle of a
+// field goes as a rule, m, since nobody turns on the spot (an assumption).
+const UsualBeyond = tipUsual
 
 // Place is where the crowd runs at a station.
 type Place struct {
@@ -239,7 +261,7 @@ func (g *Ground) judge(t *Tally, n int, course interval.Estimate) *Verdict {
 	v.Findings = g.merged(v.Findings)
 	for i := range v.Findings {
 		f := &v.Findings[i]
-		if f.Kind != Short && f.Kind != Long {
+		if f.Kind != Short && f.Kind != Long && f.Kind != Parted {
 			f.Length = g.longer(t, least, *f, b)
 			shift += f.Length.Value
 			h := f.Length.Width() / 2 / interval.Z90
@@ -563,12 +585,32 @@ func (g *Ground) backs(t *Tally, least int, b bias, v *Verdict) (out []Finding, 
 		if n < least {
 			continue
 		}
+		var groups []Group
+		whole := s
+		if far, near, ok := groupsOf(s); ok {
+			for _, x := range []sketch{far, near} {
+				groups = append(groups, Group{AtPlace, interval.Normal(x.quantile(0.5, reachBin)-tipUsual,
+					math.Hypot(base, medianError(x.spread(reachBin), x.total()))), x.total()})
+			}
+			// One of them did not turn at the place, whatever the shared error is.
+			if groups[0].Kind = Short; groups[0].Metres.Value > 0 {
+				groups[0].Kind = Long
+			}
+			// How long the course is the group says that turned where it should.
+			s = &near
+		}
 		m := s.quantile(0.5, reachBin)
-		sd := math.Hypot(base, medianError(s.spread(reachBin), n))
+		sd := math.Hypot(base, medianError(s.spread(reachBin), s.total()))
 		off := m - tipUsual
 		f := Finding{From: a.at + math.Min(m, 0), To: a.at + math.Abs(m), Turns: []int{g.Race.Line.Turns[a.turn].Number}, Records: n,
 			Metres: interval.Normal(off, sd), Length: interval.Normal(2*off, 2*sd)}
-		v.worst[2] = math.Max(v.worst[2], math.Max(tipLeast-m, off-2)/sd)
+		if groups != nil {
+			where := groups[0].Metres.Value + tipUsual
+			out = append(out, Finding{Kind: Parted, From: a.at - math.Abs(where), To: a.at + math.Abs(where), Turns: f.Turns, Records: whole.total(),
+				Metres: groups[0].Metres, Length: groups[0].Metres.Scale(2), Groups: groups})
+		} else {
+			v.worst[2] = math.Max(v.worst[2], math.Max(tipLeast-m, off-2)/sd)
+		}
 		switch {
 		case tipLeast-m > level*sd:
 			f.Kind = Short
@@ -580,11 +622,38 @@ func (g *Ground) backs(t *Tally, least int, b bias, v *Verdict) (out []Finding, 
 			variance += 4 * k * sd * sd
 			continue
 		}
-		out = append(out, f)
+		if groups == nil {
+			out = append(out, f)
+		} else {
+			groups[1].Kind = f.Kind
+		}
 		shift += f.Length.Value
 		variance += 4 * sd * sd
 	}
 	return out, shift, variance
+}
+
+// groupsOf parts the reaches at a turn-around in two when they clearly fall into
+// two groups: far is the one that turned further from where it should. The
+// error that receivers share moves both alike and has no say.
+func groupsOf(s *sketch) (far, near sketch, ok bool) {
+	n := s.total()
+	least := max(fewest, int(math.Ceil(groupShare*float64(n))))
+	low, high, ok := s.part(least, reachBin)
+	if !ok {
+		return far, near, false
+	}
+	a, b := low.quantile(0.5, reachBin), high.quantile(0.5, reachBin)
+	third := (b - a) / 3
+	spread := math.Max(math.Max(low.spread(reachBin), high.spread(reachBin)), reachBin)
+	valley := float64(s.within(a+third, b-third, reachBin))
+	if b-a < math.Max(groupApart, groupClear*spread) || valley > groupValley*float64(min(low.total(), high.total())) {
+		return far, near, false
+	}
+	if math.Abs(a-tipUsual) > math.Abs(b-tipUsual) {
+		return low, high, true
+	}
+	return high, low, true
 }
 
 // longer is by how much the crowd's middle way through a finding is longer
@@ -832,6 +901,9 @@ func (g *Ground) conclude(v *Verdict) {
 	}
 	official := g.Race.Official
 	switch {
+	case len(v.Findings) > 0 && !slices.ContainsFunc(v.Findings, func(f Finding) bool { return f.Kind != Parted }):
+		v.Conclusion = LookAt
+		v.Why = "a part of the field did not run the course that the rest ran"
 	case len(v.Findings) > 0:
 		v.Conclusion = LookAt
 		v.Why = "the field as a whole did not run the course as it is drawn there"

@@ -61,6 +61,44 @@ func (s *sketch) quantile(q, width float64) float64 {
 	return math.NaN()
 }
 
+// part cuts the values in two where they lie closest to the medians of the two
+// parts, each with so many values at least; not ok when no cut leaves as many.
+func (s *sketch) part(least int, width float64) (low, high sketch, ok bool) {
+	best := math.Inf(1)
+	for cut := 1; cut < len(s.Count); cut++ {
+		if s.Count[cut] == 0 {
+			continue // the same cut as the next
+		}
+		a, b := sketch{s.Low, s.Count[:cut]}, sketch{s.Low + int32(cut), s.Count[cut:]}
+		if a.total() < least || b.total() < least {
+			continue
+		}
+		if apart := a.deviations(width) + b.deviations(width); apart < best {
+			best, low, high, ok = apart, a, b, true
+		}
+	}
+	return low, high, ok
+}
+
+// deviations is the sum of all distances from the median.
+func (s *sketch) deviations(width float64) (sum float64) {
+	m := s.quantile(0.5, width)
+	for i, n := range s.Count {
+		sum += float64(n) * math.Abs((float64(s.Low)+float64(i)+0.5)*width-m)
+	}
+	return sum
+}
+
+// within counts the values of the bins whose middle lies between two values.
+func (s *sketch) within(from, to, width float64) (n int) {
+	for i, c := range s.Count {
+		if v := (float64(s.Low) + float64(i) + 0.5) * width; v >= from && v <= to {
+			n += int(c)
+		}
+	}
+	return n
+}
+
 // spread is the robust standard deviation: from the quartiles of a normal
 // distribution.
 func (s *sketch) spread(width float64) float64 {
