@@ -64,6 +64,13 @@ func Splits(p *plan.Plan, screen text.Screen) []string {
 			legend += ", lap the distance that it will count for the split"
 		}
 	}
+	if slices.ContainsFunc(columns, func(f splitColumn) bool { return f.Head == upDown }) {
+		unit := "metres"
+		if u == quantity.Imperial {
+			unit = "feet"
+		}
+		legend += ", up/down climb and descent in " + unit
+	}
 	say(legend + ".")
 	if len(p.Warnings) > 0 {
 		lines = append(lines, "", screen.Heading("Look again"))
@@ -88,6 +95,9 @@ type splitColumn struct {
 	cells []string
 	rank  int // the highest go first when the window is narrow; those without stay
 }
+
+// upDown heads climb and descent.
+const upDown = "up/down"
 
 // splitColumns are the columns of the splits that have something to say.
 func (s *sheetPlan) splitColumns() []splitColumn {
@@ -117,7 +127,7 @@ func (s *sheetPlan) splitColumns() []splitColumn {
 	add(true, 6, "flat", func(i int) string { return bare(quantity.Pace(s.p.Splits[i].FlatPace, s.o.Units)) })
 	add(s.watch, 2, "watch", func(i int) string { return s.rows[i].watch })
 	add(s.watch, 7, "lap", func(i int) string { return s.rows[i].lap })
-	add(s.climbs(), 5, "up/down", func(i int) string { return strings.ReplaceAll(s.rows[i].hill, "−", "-") })
+	add(s.climbs(), 5, upDown, func(i int) string { return strings.ReplaceAll(s.rows[i].hill, "−", "-") })
 	add(s.p.GunDelay > 0, 3, "gun", func(i int) string { return s.rows[i].gun })
 	return columns
 }

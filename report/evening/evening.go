@@ -140,7 +140,7 @@ func (s *Sheet) place(help string) []string {
 	b := s.Start.Best
 	out := []string{
 		fmt.Sprintf("Stand %s, about %.0f people in front: %s from the gun to the mat.", text.PenPlace(s.Start, b), b.Ahead, text.ClockInterval(b.Delay)),
-		fmt.Sprintf("The crowd costs %s, about %.0f s of it in the first kilometre; the splits have it in them. Do not win it back at once.", quantity.SecondsInterval(b.Crowd), b.FirstKm.Value),
+		fmt.Sprintf("The crowd costs %s, about %.0f s of it in %s; the splits have it in them. Do not win it back at once.", quantity.SecondsInterval(b.Crowd), b.FirstKm.Value, text.FirstKilometre(s.Units)),
 	}
 	if s.Start.Line.GunAwards {
 		out = append(out, "Places or awards go by gun time: the time before the mat counts.")
@@ -191,7 +191,7 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	}
 	if len(s.Turns) > 0 {
 		p.Heading("Turns that matter")
-		t := text.Table{Columns: []text.Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}, {Head: "two metres wide adds", Right: true}}}
+		t := text.Table{Columns: []text.Column{{Head: "turn", Right: true}, {Head: "at", Right: true}, {Head: "to the"}, {Head: "by", Right: true}, {Head: s.wideAdds(), Right: true}}}
 		for _, x := range s.turnRows() {
 			t.Rows = append(t.Rows, x[:])
 		}
@@ -200,6 +200,14 @@ func Text(s *Sheet, screen text.Screen) []byte {
 	p.Heading("Cautions")
 	p.Points(s.cautions())
 	return p.Bytes()
+}
+
+// wideAdds heads what running two metres further out adds.
+func (s *Sheet) wideAdds() string {
+	if s.Units == quantity.Imperial {
+		return quantity.Length(2, s.Units) + " wide adds"
+	}
+	return "two metres wide adds"
 }
 
 func (s *Sheet) turnRows() (rows [][5]string) {

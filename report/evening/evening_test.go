@@ -67,6 +67,27 @@ func TestNoNameCanReachThePageOrTheTerminal(t *testing.T) {
 	}
 }
 
+func TestInMilesNothingStaysInKilometres(t *testing.T) {
+	s := sheetOf(t, 10000, 2700, "A")
+	s.Units = quantity.Imperial
+	b, err := evening.Page(s, "a4")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, out := range []string{string(b), string(evening.Text(s, text.Screen{Width: 100, Units: quantity.Imperial}))} {
+		for _, metric := range []string{"kilometre", "metres", "/km", "per km"} {
+			if strings.Contains(out, metric) {
+				t.Errorf("%q is left in\n%s", metric, out)
+			}
+		}
+		for _, want := range []string{"in the first 0.62 mi", "6.6 ft wide adds", "10 ft"} {
+			if !strings.Contains(out, want) {
+				t.Errorf("%q is missing from\n%s", want, out)
+			}
+		}
+	}
+}
+
 // Nothing is said twice, and the physician on every page, forecast or not.
 func TestCautionsStandOnceOnEveryPage(t *testing.T) {
 	for _, withForecast := range []bool{true, false} {

@@ -32,7 +32,7 @@ ul { margin: 0; padding-left: 4mm; font-size: 8pt }
 {{end}}</table></div>
 {{if .Turns}}<h2>Turns that matter</h2>
 <table>
-<tr><th>turn</th><th>at</th><th>to the</th><th>by</th><th>two metres wide adds</th></tr>
+<tr><th>turn</th><th>at</th><th>to the</th><th>by</th><th>{{.Wide}}</th></tr>
 {{range .Turns}}<tr>{{range .}}<td>{{.}}</td>{{end}}</tr>
 {{end}}</table>
 {{end}}{{if .Warnings}}<h2>Look again</h2>
@@ -50,12 +50,13 @@ func Page(s *Sheet, paper string) ([]byte, error) {
 	type split struct{ Mark, Clock, Split, Pace string }
 	d := struct {
 		Title, Paper, Per  string
+		Wide               string
 		Columns            int
 		Goal, Place        []string
 		Splits             []split
 		Turns              [][5]string
 		Warnings, Cautions []string
-	}{Title: s.title(), Paper: paper, Per: " per km", Columns: 1, Goal: s.goal(), Place: s.place(""), Turns: s.turnRows(), Cautions: s.cautions()}
+	}{Title: s.title(), Paper: paper, Wide: s.wideAdds(), Per: " per km", Columns: 1, Goal: s.goal(), Place: s.place(""), Turns: s.turnRows(), Cautions: s.cautions()}
 	if s.Units == quantity.Imperial {
 		d.Per = " per mile"
 	}

@@ -24,8 +24,8 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 	p.Blank()
 	b := a.Best
 	p.Para(fmt.Sprintf("Stand %s: about %.0f people in front, %s behind the line.", PenPlace(a, b), b.Ahead, quantity.Length(b.Behind, u)), 0)
-	p.Para(fmt.Sprintf("From the gun to the mat %s. The crowd after it costs %s, %.0f s of it in the first kilometre; make it up evenly over the whole race, not in the next kilometre.",
-		ClockInterval(b.Delay), quantity.SecondsInterval(b.Crowd), b.FirstKm.Value), 0)
+	p.Para(fmt.Sprintf("From the gun to the mat %s. The crowd after it costs %s, %.0f s of it in %s; make it up evenly over the whole race, not at once.",
+		ClockInterval(b.Delay), quantity.SecondsInterval(b.Crowd), b.FirstKm.Value, FirstKilometre(u)), 0)
 	what := fmt.Sprintf("Places go by chip time: the %s before the mat cost nothing.", quantity.Clock(b.Delay.Value))
 	if a.Line.GunAwards {
 		what = fmt.Sprintf("Places or awards go by gun time: the %s before the mat count. Who runs for a place stands at the front of where the pace allows; a best is still the chip time.", quantity.Clock(b.Delay.Value))
@@ -57,7 +57,12 @@ func Start(s Screen, name string, a *start.Advice) []byte {
 			p.Para("The "+x.Better+" edge is the better one.", 0)
 		}
 	} else {
-		p.Para(fmt.Sprintf("Every metre further out in a turn of 90° adds %s; give the COURSE to have its first turns added up.", quantity.Length(math.Pi/2, u)), 0)
+		step := "metre"
+		if u == quantity.Imperial {
+			step = "foot"
+		}
+		per, _ := ShortUnit(u)
+		p.Para(fmt.Sprintf("Every %s further out in a turn of 90° adds %s; give the COURSE to have its first turns added up.", step, quantity.Length(per*math.Pi/2, u)), 0)
 	}
 	p.Para("The edges thin out before the middle (common practice). In a crowd a few metres at a turn are cheaper than braking and darting.", 0)
 

@@ -56,6 +56,14 @@ func ShortUnit(u quantity.Units) (metres float64, name string) {
 	return quantity.Metre, "m"
 }
 
+// FirstKilometre names the first kilometre of a race, in people's units.
+func FirstKilometre(u quantity.Units) string {
+	if u == quantity.Imperial {
+		return "the first " + quantity.Distance(quantity.Kilometre, u)
+	}
+	return "the first kilometre"
+}
+
 // Plural counts things whose name takes an s: "1 turn", "3 turns".
 func Plural(n int, what string) string {
 	if n == 1 {
