@@ -9,9 +9,13 @@ import (
 	"time"
 
 	"tautline/geo/interval"
+	"tautline/geo/likely"
 	"tautline/geo/record"
 	"tautline/geo/simulate"
+	"tautline/geo/taut"
 	"tautline/geo/track"
+	"tautline/strategy/race"
+	"tautline/strategy/review"
 )
 
 // reachesOf puts so many values in a sketch of reaches.
@@ -200,6 +204,33 @@ func TestAConeMovedDuringTheRaceGivesTwoGroups(t *testing.T) {
 		}
 		if !f.Length.Holds(b.less-b.measured) || !v.Course.Holds(b.measured) {
 			t.Errorf("seed %d: length by %+v, want %.1f; course %+v, want %.0f", backSeed, f.Length, b.less-b.measured, v.Course, b.measured)
+		}
+	}
+}
+
+// An average over a length takes half of it off a turn on the spot, and off a
+// right angle 1-(1+asinh(1)/√2)/2 of it (closed forms).
+func TestCornersSayWhatAFilterTakesOffATurnAround(t *testing.T) {
+	for angle, want := range map[float64]float64{math.Pi: 0.5, math.Pi / 2: 1 - (1+math.Asinh(1)/math.Sqrt2)/2, 0: 0} {
+		if got := averagedOff(angle); math.Abs(got-want) > 1e-3 {
+			t.Errorf("%.3f rad: %g, want %g", angle, got, want)
+		}
+	}
+	g := &Ground{Race: &race.Race{Line: &taut.Line{Turns: []taut.Turn{
+		{Angle: math.Pi / 2, To: 8}, {Angle: -math.Pi / 2, From: 100, To: 108}, {Angle: 3.1, From: 200, To: 202}, {Angle: 1.5, From: 300, To: 400},
+	}}}, arounds: []around{{turn: 2}}}
+	corner := 20 * averagedOff(math.Pi/2)
+	for name, c := range map[string]struct {
+		sections []likely.Section
+		want     float64
+	}{
+		"a turn-around that is shown":  {[]likely.Section{{Turn: 0, Lost: corner}, {Turn: -1}, {Turn: 2, Lost: 8}}, 8},
+		"one that was missed":          {[]likely.Section{{Turn: 0, Lost: corner}, {Turn: 1, Lost: corner}, {Turn: 2, Lost: 30, Missing: true}, {Turn: 3, Lost: 0.1}}, 20 * 0.5},
+		"a filter that swings out":     {[]likely.Section{{Turn: 2, Lost: -3}}, -3},
+		"nothing that could be judged": {[]likely.Section{{Turn: 2, Lost: 30, Missing: true}, {Turn: 3, Lost: 1}}, 0},
+	} {
+		if got := g.smoothingOf(&review.Review{Sections: c.sections, Noise: likely.Noise{Filter: 1}}); math.Abs(got.cut-c.want) > 0.02 {
+			t.Errorf("%s: %g m, want %g", name, got.cut, c.want)
 		}
 	}
 }
