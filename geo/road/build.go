@@ -79,8 +79,8 @@ const maxWarnings = 200
 // before and after it; nil where it begins at the start line or ends at the
 // finish line.
 func (b *builder) section(q *section, before, after *turn) error {
-	q, left, right := b.fit(b.dress(q))
-	coreL, coreR, err := b.drawn(q, q.chain(left, q.l), q.chain(right, q.r))
+	q, coreL, coreR := b.cores(b.dress(q))
+	coreL, coreR, err := b.drawn(q, coreL, coreR)
 	if err != nil {
 		return err
 	}
@@ -113,6 +113,47 @@ func (b *builder) section(q *section, before, after *turn) error {
 		b.square(q, &ct, first, s)
 	}
 	return nil
+}
+
+// cores gives the two cores of a dressed section, and the section with its
+// edges as they fit.
+func (b *builder) cores(q *section) (fitted *section, l, r []node) {
+	plain := func() (*section, []node, []node) {
+		q, left, right := b.fit(q)
+		return q, q.chain(left, q.l), q.chain(right, q.r)
+	}
+	cuts := b.cuts(q)
+	if len(cuts) == 0 {
+		return plain()
+	}
+	warned := slices.Clone(b.r.Warnings)
+	fitted, l, r, ok := b.joined(q, cuts)
+	if ok && faults(l, r, q.from, q.to) == 0 {
+		return fitted, l, r
+	}
+	// A drawing so crooked that corners run into each other.
+	told := b.r.Warnings
+	b.r.Warnings = warned
+	whole, wl, wr := plain()
+	if ok && faults(l, r, q.from, q.to) <= faults(wl, wr, q.from, q.to) {
+		b.r.Warnings = told
+		return fitted, l, r
+	}
+	return whole, wl, wr
+}
+
+// faults counts where the road between two cores has no room, or does not go
+// on from one portal to the next.
+func faults(l, r []node, from, to float64) int {
+	n := 0
+	ct := cutter{l: newCore(l, true), r: newCore(r, false), repaired: func(float64) { n++ }}
+	ct.follow(cords(l, r, from, to, nil))
+	for i := 1; i < len(ct.out); i++ {
+		if !ordered(&ct.out[i-1], &ct.out[i]) {
+			n++
+		}
+	}
+	return n
 }
 
 // fit offsets the edges of a dressed section, made narrower where their discs

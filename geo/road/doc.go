@@ -35,6 +35,13 @@
 // the drawn vertex; a taut line never comes near it. The edges of a lane keep
 // their distance from the drawn course, round its corners too.
 //
+// Where a stretch begins or ends in such a hole, or so near that the corner's
+// room reaches there, the road before and the road behind are each built as if
+// they went on alike, round the whole corner, and put together: the edge of the
+// one ends where it is hidden behind the beginning of the narrower other, which
+// is kept clear of all round. Two kerbs of one radius need none of that: their
+// widths meet in one corner wherever in it the width changes.
+//
 // Portals join both edges at the same chainage. Each is cut back from both
 // ends by corner radius and clearance, measured to the nearest part of the
 // edge, and says on which arc its ends lie. Start line, finish line and gates
