@@ -64,11 +64,12 @@ func how(t Turn) string {
 	case math.Abs(t.Angle) > 2.6:
 		return fmt.Sprintf("slow down before the turn and go round close, on the %s", side)
 	}
-	back := 30.0
+	// Some 30 and 50 m before the turn; seconds are the same in miles.
+	back := 10
 	if math.Abs(t.Angle) < 0.8 {
-		back = 50
+		back = 15
 	}
-	return fmt.Sprintf("move over to the %s kerb some %.0f m before it and hold it until the road runs straight", side, back)
+	return fmt.Sprintf("move over to the %s kerb some %d s before it and hold it until the road runs straight", side, back)
 }
 
 // marks says how far ahead of each mark the watch was.
