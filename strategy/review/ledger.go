@@ -87,34 +87,27 @@ type detour struct {
 // told only where fixes show it without a gap: a record without signal takes
 // the short way as well.
 func (a *account) detours() []detour {
-	const (
-		fastest = 9.0  // m/s between fixes, position error included
-		least   = 40.0 // m more than the course
-	)
+	const least = 40.0                        // m more than the course
 	short := math.Max(20, 8*a.v.Noise.Wander) // m less
 	var out []detour
 	m := a.v.Match
 	usual := a.usualStep()
-	last := -1
+	last, done := -1, 0 // the last fix on the course, and the end of the last way off it
 	for i := range m.At {
 		if math.IsNaN(m.At[i]) {
 			continue
 		}
 		if skipped := last >= 0 && m.At[i]-m.At[last] > a.cum[i]-a.cum[last]+short; skipped || last >= 0 && i > last+2 {
 			first, end := a.leaves(last, i)
+			if first = max(first, done); first >= end {
+				last = i
+				continue // within the way off the course before it
+			}
 			d := detour{a.r.Along(m.At[first]), a.r.Along(m.At[end]), a.cum[end] - a.cum[first]}
 			extra := d.length - (d.to - d.from)
-			plausible := (extra > least || extra < -short) && a.rec.Timed
-			for k := last; k < i && plausible; k++ {
-				dt := a.clock[k+1] - a.clock[k]
-				plausible = dt < 30 && (a.cum[k+1]-a.cum[k]) <= fastest*math.Max(dt, 1)
-				if extra < 0 {
-					plausible = plausible && dt <= 2*usual+1
-				}
-			}
-			plausible = plausible && (extra > 0 || a.hidden(d))
-			if plausible {
+			if extra > least && a.wasRun(last, i, 30) || extra < -short && a.wasRun(last, i, 2*usual+1) && a.hidden(d) {
 				out = append(out, d)
+				done = end
 			}
 		}
 		last = i
@@ -157,6 +150,19 @@ type totals struct {
 	stood  float64 // what the fixes wandered while the runner stood
 	lead   float64 // recorded before the start line
 	out    float64 // recorded after the finish line
+}
+
+// wasRun tells whether a runner can have gone from one fix to another by those
+// between, none of them so many seconds apart.
+func (a *account) wasRun(from, to int, seconds float64) bool {
+	const fastest = 9.0 // m/s between fixes, position error included
+	for k := from; k < to; k++ {
+		dt := a.clock[k+1] - a.clock[k]
+		if !(dt < seconds && a.cum[k+1]-a.cum[k] <= fastest*math.Max(dt, 1)) {
+			return false
+		}
+	}
+	return a.rec.Timed
 }
 
 // hidden tells whether most of what a detour left out is not shown otherwise.
