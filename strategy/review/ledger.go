@@ -200,6 +200,9 @@ func (a *account) totals() totals {
 			}
 		}
 	}
+	if t.away > 0 { // these ways were run at least
+		t.off = math.Max(t.off, t.away-a.r.Line.Length-a.res.Extra.Value)
+	}
 	first, last := 0.0, float64(len(a.cum)-1) // fixes at which the race begins and ends
 	for _, s := range a.res.Sections {
 		if !math.IsNaN(s.First) {
