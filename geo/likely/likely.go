@@ -156,7 +156,7 @@ func place(r *Reference, fixes []Fix) *placed {
 // uneven as no runner's, fixes were left out, and a steady runner stands in.
 func (p *placed) guessTimes(steps []float64) {
 	every := p.step / usualSpeed
-	if every > 0.6 && every < 1.6 {
+	if every > 0.6 && every < 1.6 || every < 0.01 {
 		every = 1
 	}
 	sorted := slices.Sorted(slices.Values(steps))

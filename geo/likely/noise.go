@@ -156,6 +156,9 @@ func (p *placed) strides(secs []section) (strides []stride, longer float64) {
 			strides = append(strides, s)
 		}
 	}
+	if !(shown > 0) { // nobody moved
+		return strides, 1
+	}
 	return strides, shown / ran
 }
 
@@ -205,7 +208,9 @@ func (p *placed) differences(secs []section) (d differences) {
 			continue
 		}
 		c := float64(count[l])
-		d.along = append(d.along, along[l]/c)
+		// Places that were worked out may be even to the last digit.
+		const even = 1e-9 // m²
+		d.along = append(d.along, math.Max(along[l]/c, even))
 		d.across = append(d.across, across[l]/c)
 		d.when = append(d.when, elapsed[l]/c)
 		d.weight = append(d.weight, math.Sqrt(c/float64(k)))
@@ -342,7 +347,9 @@ func fitParts(when, square, weight []float64) [len(components)]float64 {
 				num += a * (square[l] - fit) * w
 				den += a * a
 			}
-			v[j] = math.Max(0, num/den)
+			if v[j] = 0; den > 0 {
+				v[j] = math.Max(0, num/den)
+			}
 		}
 	}
 	v[len(v)-1] = 0
