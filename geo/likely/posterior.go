@@ -108,8 +108,9 @@ func Infer(r *Reference, fixes []Fix, o Options) *Result {
 			return false
 		}
 		v := g.own(noise) + g.noise + sdLoss*sdLoss*g.loss*g.loss
-		res.Sections[g.section].Extra = interval.Normal(g.value, honest(noise)*math.Sqrt(v+lost.doubt(g.section)))
-		total += g.value
+		value := math.Max(g.value, -secs[g.section].length()) // nobody runs less than nothing
+		res.Sections[g.section].Extra = interval.Normal(value, honest(noise)*math.Sqrt(v+lost.doubt(g.section)))
+		total += value
 		vEarly += v
 		return true
 	})
