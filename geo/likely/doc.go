@@ -18,8 +18,9 @@
 //     a runner leaves the line before a turn, goes round outside and comes back.
 //   - What remains is weighed against what is known of runners: they go outside
 //     the line, take their turns alike, and pay a little for every turn however
-//     little it turns. That part is a linear model with normal errors, so sums of turns get their interval with all correlations;
-//     a turn's displacement error carries over to the turns near it in time.
+//     little it turns. That part is a linear model with normal errors, so sums of
+//     turns get their interval with all correlations; a turn's displacement error
+//     carries over to the turns near it in time.
 //
 // What it does not know: whether a quick change of the recorded speed in a turn
 // is the receiver's or the runner's, and a road that is not where it was drawn.

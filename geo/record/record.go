@@ -109,13 +109,17 @@ func (w *work) note(format string, args ...any) {
 
 // noteDropped says how many fixes were dropped, if any, and which.
 func (w *work) noteDropped(n int, which string) {
-	switch n {
-	case 0:
-	case 1:
-		w.note("1 fix %s was dropped", which)
-	default:
-		w.note("%d fixes %s were dropped", n, which)
+	if n > 0 {
+		w.note("%s", dropped(n, which))
 	}
+}
+
+// dropped says that so many fixes were dropped, and which.
+func dropped(n int, which string) string {
+	if n == 1 {
+		return "1 fix " + which + " was dropped"
+	}
+	return fmt.Sprintf("%d fixes %s were dropped", n, which)
 }
 
 // keep drops the fixes that want refuses. want sees the old indices.

@@ -1,7 +1,6 @@
 package record
 
 import (
-	"fmt"
 	"slices"
 
 	"tautline/geo/earth"
@@ -44,11 +43,7 @@ func Reached(rec Record) Record {
 			out.Gaps = append(out.Gaps, Gap{at[g.Before], g.Seconds})
 		}
 	}
-	what := fmt.Sprintf("%d fixes to which nobody can have gone and come back were dropped", n)
-	if n == 1 {
-		what = "1 fix to which nobody can have gone and come back was dropped"
-	}
-	out.Notes = append(slices.Clone(rec.Notes), what)
+	out.Notes = append(slices.Clone(rec.Notes), dropped(n, "to which nobody can have gone and come back"))
 	return out
 }
 

@@ -19,15 +19,7 @@ func runs(t *testing.T, seed uint64, length float64, tell func(r *race.Race, tru
 	t.Logf("first seed %d", seed)
 	for k, kind := range append(simulate.Kinds(), simulate.Kinds()...) {
 		rng := simulate.Rand(seed+uint64(k), 7)
-		c := simulate.RandomCourse(kind, length, rng)
-		r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
-		if err != nil {
-			t.Fatalf("%v course: %v", kind, err)
-		}
-		truth, err := anyRunner(rng).Run(simulate.Along(r.Road, r.Line), rng)
-		if err != nil {
-			t.Fatalf("%v course: %v", kind, err)
-		}
+		r, truth := anyRun(t, kind, length, rng)
 		tell(r, truth, recordWith(r, truth, faded(2, 60, 0.3), 1, 1, rng), kind)
 	}
 }

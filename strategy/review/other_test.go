@@ -144,15 +144,7 @@ func TestARecordWithoutErrorIsToldAsItWasRun(t *testing.T) {
 	t.Logf("first seed %d", seed)
 	for k, kind := range simulate.Kinds() {
 		rng := simulate.Rand(seed+uint64(k), 7)
-		c := simulate.RandomCourse(kind, 10000, rng)
-		r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
-		if err != nil {
-			t.Fatalf("%v course: %v", kind, err)
-		}
-		truth, err := anyRunner(rng).Run(simulate.Along(r.Road, r.Line), rng)
-		if err != nil {
-			t.Fatalf("%v course: %v", kind, err)
-		}
+		r, truth := anyRun(t, kind, 10000, rng)
 		fixes := recordWith(r, truth, faded(0, 60, 0), 1, 1, rng)
 		v, err := review.Of(r, record.Clean(track.Line{Segments: [][]track.Fix{fixes}}), review.Options{})
 		if err != nil {

@@ -2,6 +2,7 @@ package review_test
 
 import (
 	"math/rand/v2"
+	"testing"
 
 	"tautline/geo/gpxfile"
 	"tautline/geo/simulate"
@@ -16,6 +17,21 @@ func raceOn(drawn []track.Fix, width, radius float64) (*race.Race, error) {
 	s := &sheet.Sheet{}
 	s.Road.Width, s.Road.CornerRadius = &width, &radius
 	return race.Prepare("course", &gpxfile.File{Lines: []track.Line{{Name: "course", Segments: [][]track.Fix{drawn}}}}, s)
+}
+
+// anyRun is a race on a simulated course, and the run of anybody in it.
+func anyRun(t *testing.T, kind simulate.Kind, length float64, rng *rand.Rand) (*race.Race, simulate.Truth) {
+	t.Helper()
+	c := simulate.RandomCourse(kind, length, rng)
+	r, err := raceOn(c.Fixes(), c.Width, c.CornerRadius)
+	if err != nil {
+		t.Fatalf("%v course: %v", kind, err)
+	}
+	truth, err := anyRunner(rng).Run(simulate.Along(r.Road, r.Line), rng)
+	if err != nil {
+		t.Fatalf("%v course: %v", kind, err)
+	}
+	return r, truth
 }
 
 // anyRunner draws a runner from those whom a race may see: from one who holds
