@@ -42,12 +42,6 @@ type Effort struct {
 	Pacing
 }
 
-// Causes in the ledger that change what a reader is told.
-const (
-	NotRecorded = "not recorded"
-	OffCourse   = "off the course"
-)
-
 // Item is one line of the ledger.
 type Item struct {
 	Cause    string            `json:"cause"`
@@ -62,7 +56,7 @@ type Item struct {
 func (r Review) SumOf(whose review.Whose) interval.Estimate {
 	var sum, low, high float64
 	for _, i := range r.Ledger {
-		if i.Whose == whose && i.Cause != NotRecorded {
+		if i.Whose == whose && i.Cause != review.NotRecorded {
 			sum += i.Metres.Value
 			low += (i.Metres.Value - i.Metres.Low) * (i.Metres.Value - i.Metres.Low)
 			high += (i.Metres.High - i.Metres.Value) * (i.Metres.High - i.Metres.Value)

@@ -126,7 +126,7 @@ func Verdict(r document.Review, u quantity.Units) []string {
 func third(r document.Review, feet, watch interval.Estimate, u quantity.Units) string {
 	least := small * r.OfficialM
 	off := math.Abs(r.WatchM - r.OfficialM)
-	missing, away := r.SumFor(document.NotRecorded), r.SumFor(document.OffCourse)
+	missing, away := r.SumFor(review.NotRecorded), r.SumFor(review.OffCourse)
 	course, ends := r.SumOf(review.Course), r.SumOf(review.Ends)
 	switch {
 	case math.Abs(missing.Value) > math.Max(least, off/2):

@@ -152,11 +152,11 @@ func TestTheVerdictSaysWhoMadeTheDifference(t *testing.T) {
 		r.Ledger = append(append([]document.Item(nil), r.Ledger...), items...)
 		return r
 	}
-	half := item(wide, 10000, 5170, document.Item{Cause: document.NotRecorded, Whose: review.Watch, Metres: est(-5000, -5003, -4997)})
+	half := item(wide, 10000, 5170, document.Item{Cause: review.NotRecorded, Whose: review.Watch, Metres: est(-5000, -5003, -4997)})
 	otherRace := item(wide, 42195, 10200, document.Item{Whose: review.Course, Metres: est(-32165, -32200, -32130)})
 	oneLap := item(wide, 5000, 10200, document.Item{Whose: review.Ends, Metres: est(5030, 5027, 5033)})
 	early := item(fine, 10000, 10118, document.Item{Whose: review.Ends, Metres: est(110, 107, 113)})
-	lost := item(wide, 10000, 10470, document.Item{Cause: document.OffCourse, Whose: review.Feet, Metres: est(300, 290, 310)})
+	lost := item(wide, 10000, 10470, document.Item{Cause: review.OffCourse, Whose: review.Feet, Metres: est(300, 290, 310)})
 	lost.ExtraM = est(420, 400, 440)
 	gap := item(fine, 10000, 10020, document.Item{Whose: review.Feet, Metres: est(125, 110, 140)}, document.Item{Whose: review.Watch, Metres: est(-113, -130, -100)})
 	gap.ExtraM = est(130, 110, 150)

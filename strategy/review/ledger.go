@@ -301,7 +301,7 @@ func (a *account) feet(t totals) {
 		if t.off < 0 {
 			sentence = "A way that left the course and came back to it farther on: part of the course was not run."
 		}
-		a.add("off the course", Feet, widen(interval.Exact(t.off), detourDoubt*t.away), sentence)
+		a.add(OffCourse, Feet, widen(interval.Exact(t.off), detourDoubt*t.away), sentence)
 	}
 }
 
@@ -314,7 +314,7 @@ func (a *account) ends(t totals) {
 		a.add("run-out", Ends, around(t.out, math.Min(t.out, endDoubt)), "Recorded after the finish line.")
 	}
 	if t.unseen > 0.5 {
-		a.add("not recorded", Watch, around(-t.unseen, math.Min(t.unseen, endDoubt)), "Parts of the course before the record begins or after it ends.")
+		a.add(NotRecorded, Watch, around(-t.unseen, math.Min(t.unseen, endDoubt)), "Parts of the course before the record begins or after it ends.")
 	}
 }
 

@@ -86,6 +86,12 @@ const (
 	Ends   Whose = "ends"
 )
 
+// Causes of items that change what a reader is told.
+const (
+	NotRecorded = "not recorded"
+	OffCourse   = "off the course"
+)
+
 // Item is one line of the ledger.
 type Item struct {
 	Cause    string
